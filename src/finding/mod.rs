@@ -1,0 +1,92 @@
+//! 6 · What each shaft is held to be, and why; and what the shafts of a slide add up to.
+
+use crate::concerns::Concern;
+
+mod from_features;
+
+pub use from_features::{Finding, from_features};
+
+/// What a shaft may look like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Look {
+    /// Looks infected.
+    Infected,
+    /// Looks ordinary.
+    Normal,
+    /// Looks coated: residue of medicine, soap, food or dander on an ordinary shaft.
+    Coated,
+    /// Not hair: textile or plant fibre.
+    Fibre,
+}
+
+impl Look {
+    /// All looks, in the order of probabilities.
+    pub const ALL: [Look; 4] = [Look::Infected, Look::Normal, Look::Coated, Look::Fibre];
+
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            Look::Infected => "infected",
+            Look::Normal => "normal",
+            Look::Coated => "coated",
+            Look::Fibre => "fibre",
+        }
+    }
+
+    /// As shown to people.
+    pub fn words(self) -> &'static str {
+        match self {
+            Look::Infected => "looks infected",
+            Look::Normal => "looks ordinary",
+            Look::Coated => "looks coated",
+            Look::Fibre => "not hair",
+        }
+    }
+}
+
+/// What is held of one shaft.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Verdict {
+    /// The look; `None` when the program cannot say.
+    pub look: Option<Look>,
+    /// Calibrated probability of each look, in the order of [`Look::ALL`]; sums to 1.
+    pub probability: [f64; 4],
+    /// The looks that cannot be ruled out at 90 %.
+    pub plausible: Vec<Look>,
+    /// Distance from the reference shafts; 1 = as far as 99 % of them are from each other.
+    pub novelty: f64,
+    /// The measurements that moved the vote most, strongest first.
+    pub reasons: Vec<Reason>,
+    /// What a person should know about this shaft.
+    pub concerns: Vec<Concern>,
+}
+
+/// One measurement that moved the vote.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reason {
+    /// Key in the catalogue of features.
+    pub feature: &'static str,
+    /// What was measured.
+    pub value: f64,
+    /// Its unit.
+    pub unit: &'static str,
+    /// The middle value among ordinary reference shafts, where there is one.
+    pub reference: Option<f64>,
+    /// The look it speaks for.
+    pub towards: Look,
+    /// How much it moved that look's probability, −1 to 1.
+    pub weight: f64,
+}
+
+/// What the shafts of one photo or slide add up to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SlideFinding {
+    /// Stable name for files and programs.
+    pub code: &'static str,
+    /// One to three sentences for a person.
+    pub sentence: String,
+    /// Shafts by look, in the order of [`Look::ALL`].
+    pub counts: [usize; 4],
+    /// Shafts of which the program cannot say.
+    pub undetermined: usize,
+}

@@ -1,0 +1,3 @@
+//! The program's entry: arguments to commands to exit code.
+
+fn main() {}

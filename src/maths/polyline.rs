@@ -1,0 +1,156 @@
+//! A line through points, measured by arc length.
+
+use super::point::{Point, Vec2};
+
+/// At least two points with the arc length at each, in pixels from the first.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Polyline {
+    points: Vec<Point>,
+    arc: Vec<f64>,
+}
+
+impl Polyline {
+    /// A line through `points`; repeated points are dropped. `None` when fewer than two places remain
+    /// or a coordinate is not finite.
+    pub fn new(points: impl IntoIterator<Item = Point>) -> Option<Polyline> {
+        let mut kept: Vec<Point> = Vec::new();
+        for point in points {
+            if !(point.x.is_finite() && point.y.is_finite()) {
+                return None;
+            }
+            if kept.last().is_none_or(|last| last.distance(point) > 1e-9) {
+                kept.push(point);
+            }
+        }
+        if kept.len() < 2 {
+            return None;
+        }
+        let mut arc = Vec::with_capacity(kept.len());
+        let mut at = 0.0;
+        arc.push(at);
+        for pair in kept.windows(2) {
+            at += pair[0].distance(pair[1]);
+            arc.push(at);
+        }
+        Some(Polyline { points: kept, arc })
+    }
+
+    /// The points in order.
+    pub fn points(&self) -> &[Point] {
+        &self.points
+    }
+
+    /// Arc length at each point, in pixels; the first is 0.
+    pub fn arc(&self) -> &[f64] {
+        &self.arc
+    }
+
+    /// Whole length, in pixels.
+    pub fn length(&self) -> f64 {
+        self.arc[self.arc.len() - 1]
+    }
+
+    /// The first point.
+    pub fn first(&self) -> Point {
+        self.points[0]
+    }
+
+    /// The last point.
+    pub fn last(&self) -> Point {
+        self.points[self.points.len() - 1]
+    }
+
+    /// The place at arc length `s`; before the start and beyond the end the line goes on straight.
+    pub fn at(&self, s: f64) -> Point {
+        let i = self.segment(s);
+        self.points[i] + self.direction_of(i) * (s - self.arc[i])
+    }
+
+    /// Unit tangent at arc length `s`, taken over `reach` pixels to both sides.
+    pub fn tangent(&self, s: f64, reach: f64) -> Vec2 {
+        let from = self.at((s - reach).max(0.0).min(self.length()));
+        let to = self.at((s + reach).min(self.length()).max(0.0));
+        let across = to - from;
+        if across.length() > 1e-9 { across.unit() } else { self.direction_of(self.segment(s)) }
+    }
+
+    /// The same line from the other end.
+    pub fn reversed(&self) -> Polyline {
+        let length = self.length();
+        Polyline {
+            points: self.points.iter().rev().copied().collect(),
+            arc: self.arc.iter().rev().map(|s| length - s).collect(),
+        }
+    }
+
+    /// The line at equal steps of about `step` pixels, both ends kept.
+    pub fn resampled(&self, step: f64) -> Polyline {
+        let length = self.length();
+        let n_steps = (length / step.max(1e-6)).round().max(1.0) as usize;
+        let points = (0..=n_steps).map(|i| self.at(length * i as f64 / n_steps as f64));
+        Polyline::new(points).unwrap_or_else(|| self.clone())
+    }
+
+    /// The part between two arc lengths, ends included; `None` when it would have no length.
+    pub fn part(&self, from: f64, to: f64) -> Option<Polyline> {
+        let (from, to) = (from.max(0.0), to.min(self.length()));
+        if to - from <= 1e-9 {
+            return None;
+        }
+        let inner = self.points.iter().zip(&self.arc).filter(|(_, s)| **s > from && **s < to).map(|(p, _)| *p);
+        Polyline::new(std::iter::once(self.at(from)).chain(inner).chain(std::iter::once(self.at(to))))
+    }
+
+    /// The nearest place on the line: its arc length and its distance, in pixels.
+    pub fn nearest(&self, point: Point) -> Nearest {
+        let mut best = Nearest { s: 0.0, distance: f64::INFINITY };
+        for i in 0..self.points.len() - 1 {
+            let along = self.points[i + 1] - self.points[i];
+            let t = ((point - self.points[i]).dot(along) / along.dot(along)).clamp(0.0, 1.0);
+            let distance = point.distance(self.points[i] + along * t);
+            if distance < best.distance {
+                best = Nearest { s: self.arc[i] + along.length() * t, distance };
+            }
+        }
+        best
+    }
+
+    fn segment(&self, s: f64) -> usize {
+        self.arc.partition_point(|&at| at <= s).saturating_sub(1).min(self.points.len() - 2)
+    }
+
+    fn direction_of(&self, segment: usize) -> Vec2 {
+        (self.points[segment + 1] - self.points[segment]).unit()
+    }
+}
+
+/// The nearest place on a line to a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Nearest {
+    /// Arc length of the place, in pixels.
+    pub s: f64,
+    /// Distance from the point, in pixels.
+    pub distance: f64,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Point, Polyline};
+
+    #[test]
+    fn arc_length_of_a_corner() {
+        let line = Polyline::new([Point::new(0.0, 0.0), Point::new(3.0, 0.0), Point::new(3.0, 4.0)]).unwrap();
+        assert_eq!(line.length(), 7.0);
+        assert_eq!(line.at(5.0), Point::new(3.0, 2.0));
+        assert_eq!(line.at(-1.0), Point::new(-1.0, 0.0));
+        assert_eq!(line.nearest(Point::new(5.0, 1.0)).s, 4.0);
+        assert_eq!(line.part(2.0, 5.0).unwrap().length(), 3.0);
+        assert_eq!(line.reversed().at(4.0), Point::new(3.0, 0.0));
+    }
+
+    #[test]
+    fn a_line_needs_two_places() {
+        assert!(Polyline::new([Point::new(1.0, 1.0), Point::new(1.0, 1.0)]).is_none());
+        assert!(Polyline::new([Point::new(1.0, f64::NAN), Point::new(1.0, 1.0)]).is_none());
+    }
+}

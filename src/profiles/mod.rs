@@ -1,0 +1,102 @@
+//! 4 · What changes along a hair. Pixels end here.
+
+use crate::concerns::Concern;
+use crate::maths::point::Point;
+use crate::maths::polyline::Polyline;
+use crate::maths::raster::Raster;
+use crate::units::Scale;
+
+mod from_shafts;
+
+pub use from_shafts::{Settings, from_shafts};
+
+/// All shafts of one photo, measured. From here on no pixel of the photo is reachable.
+#[derive(Clone, Debug)]
+pub struct Profiles {
+    /// Columns of the photo.
+    pub width_px: usize,
+    /// Rows of the photo.
+    pub height_px: usize,
+    /// Micrometres per pixel, where known.
+    pub scale: Option<Scale>,
+    /// Whether the photo has one channel only.
+    pub monochrome: bool,
+    /// Centre and radius of the eyepiece disc, full-resolution pixels, where there is one.
+    pub disc: Option<(Point, f64)>,
+    /// Blur of the photo where shafts lie: median over shafts of the fitted Gaussian sigma, pixels.
+    pub blur_px: Option<f64>,
+    /// The shafts in the order they were found.
+    pub shafts: Vec<Profile>,
+    /// What was held to be no shaft: middle, extent in pixels, reason as a stable name.
+    pub rejects: Vec<(Point, f64, &'static str)>,
+    /// What a person should know about the photo.
+    pub concerns: Vec<Concern>,
+}
+
+/// One shaft, measured station by station.
+#[derive(Clone, Debug)]
+pub struct Profile {
+    /// Refined centreline, full-resolution pixels; first point = first station's end.
+    pub centreline: Polyline,
+    /// Cross-sections in order of arc length, evenly spaced.
+    pub stations: Vec<Station>,
+    /// The shaft resampled straight, background taken away, brightness in noise units of the background:
+    /// x = arc length in steps of `strip_step_px`, y = distance from the centreline, middle row = centreline.
+    pub strip: [Raster<f32>; 3],
+    /// Pixels of the photo per strip column and row.
+    pub strip_step_px: f64,
+    /// Gaussian sigma of the blur at this shaft, pixels; `None` when no station was fit to tell.
+    pub blur_px: Option<f64>,
+    /// What becomes of the shaft at the first and last station.
+    pub ends: [EndSeen; 2],
+    /// What a person should know about this shaft.
+    pub concerns: Vec<Concern>,
+}
+
+/// One cross-section of a shaft.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Station {
+    /// Arc length, pixels.
+    pub s_px: f64,
+    /// Whether it lies clear of other shafts, of the border and of clipped pixels, so that it may be measured.
+    pub clear: bool,
+    /// Outer diameter, pixels, with one standard deviation; `None` where it could not be fitted.
+    pub width_px: Option<f64>,
+    /// One standard deviation of `width_px`, pixels.
+    pub width_sd_px: Option<f64>,
+    /// Distance of the left and the right edge from the centreline, pixels (left = against the normal).
+    pub edges_px: Option<[f64; 2]>,
+    /// Mean fluorescence inside the outline above the background, linear light, red, green, blue (may be below 0).
+    pub glow: [f64; 3],
+    /// Light of the background beside the station, linear light.
+    pub ground: [f64; 3],
+    /// One standard deviation of `glow`, linear light.
+    pub glow_sd: [f64; 3],
+    /// Mean glow of the middle third of the outline divided by that of the outer third (all channels, weighted by noise).
+    pub core_to_rim: Option<f64>,
+    /// Glow just outside the outline (half a width to both sides) divided by the glow inside.
+    pub spill: Option<f64>,
+    /// Depth of a dark line in the middle against the fitted cylinder, share of its height: the medulla in UV; 0 = none.
+    pub medulla: Option<f64>,
+    /// Root mean square of what the fitted cross-section leaves, divided by the noise.
+    pub residual: Option<f64>,
+    /// Share of the station's pixels that are clipped.
+    pub clipped: f64,
+}
+
+/// What is seen at an end of a shaft.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EndSeen {
+    /// A root: bulb, club or frayed start.
+    Root,
+    /// Narrows to a point.
+    Tapered,
+    /// A ragged or oblique end.
+    Broken,
+    /// A square, clean end.
+    Cut,
+    /// It leaves the photo or the field.
+    Outside,
+    /// It ends in view but its shape cannot be told, or it cannot be followed.
+    Unknown,
+}

@@ -1,0 +1,63 @@
+//! 3 · Where the hairs are.
+
+use crate::concerns::Concern;
+use crate::maths::point::Point;
+use crate::maths::polyline::Polyline;
+
+mod from_field;
+
+pub use from_field::{Settings, Shafts, from_field};
+
+/// One shaft as found: a first centreline and width, good enough to sample across it.
+#[derive(Clone, Debug)]
+pub struct Shaft {
+    /// Centreline in full-resolution pixels; direction arbitrary.
+    pub centreline: Polyline,
+    /// First guess of the outer diameter, full-resolution pixels.
+    pub width_px: f64,
+    /// Stretches of the centreline (arc length from, to) where it lies on or against another shaft.
+    pub overlaps: Vec<(f64, f64)>,
+    /// What becomes of the shaft at its first and last point.
+    pub ends: [EndAt; 2],
+    /// What a person should know about this shaft.
+    pub concerns: Vec<Concern>,
+}
+
+/// What becomes of a shaft at an end of its centreline.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EndAt {
+    /// It ends in view.
+    Free,
+    /// It leaves the photo or the field.
+    Outside,
+    /// It can be followed no further (under another shaft, out of focus, too dim).
+    Lost,
+}
+
+/// A candidate that is no shaft.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reject {
+    /// Its middle, full-resolution pixels.
+    pub at: Point,
+    /// Its greatest extent, full-resolution pixels.
+    pub extent_px: f64,
+    /// Why it is no shaft.
+    pub reason: RejectReason,
+}
+
+/// Why a candidate is no shaft.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RejectReason {
+    /// A ring or round blob: an air bubble.
+    Bubble,
+    /// Small and compact: dust.
+    Dust,
+    /// Broad and ragged: a dander flake.
+    Flake,
+    /// Long, faint, without edges: a streak of adhesive.
+    Streak,
+    /// Straight, level and of one plain brightness: a scale bar or caption burnt into the photo.
+    ScaleBar,
+    /// Runs along the border of the field.
+    FieldEdge,
+}

@@ -1,0 +1,1 @@
+//! The simulator: scenes with exact truth to photo bytes.
