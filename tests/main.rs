@@ -1,1 +1,8 @@
-//! x
+//! The one test binary: what it holds, in the order of reading.
+
+mod cli;
+mod docs;
+mod exports;
+mod sample;
+mod schema;
+mod tidy;

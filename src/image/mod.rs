@@ -1,8 +1,10 @@
 //! 1 · A picture as light.
 
 mod from_bytes;
+mod preview;
 
 pub use from_bytes::{ImageError, Settings, from_bytes};
+pub use preview::preview;
 
 /// A decoded photo: three channels in the sRGB primaries, with the table that turns its samples into linear light.
 ///

@@ -1,5 +1,7 @@
 //! Mathematics under the stages: knows nothing of hair, one algorithm a file.
 
+pub mod picture;
+
 pub mod point;
 
 pub mod polyline;
