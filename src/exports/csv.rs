@@ -77,7 +77,8 @@ fn probability(row: &Row, look: Look) -> String {
 
 /// `width.taper` in `px/mm` is headed `width.taper [px/mm]`; a key that ends in its unit, or a ratio, stays as it is.
 fn column_name(measure: &Measure) -> String {
-    let bare = measure.unit == "1" || measure.unit.is_empty() || measure.key.ends_with(&format!("_{}", measure.unit));
+    let suffix = format!("_{}", measure.unit.replace('µ', "u"));
+    let bare = measure.unit == "1" || measure.unit.is_empty() || measure.key.ends_with(&suffix);
     if bare { measure.key.to_owned() } else { format!("{} [{}]", measure.key, measure.unit) }
 }
 

@@ -6,6 +6,7 @@ mod json;
 mod marked;
 mod rounded;
 mod summary;
+mod words;
 
 pub use self::csv::{shafts_head, shafts_rows};
 pub use from_record::{Format, from_record};

@@ -1,6 +1,7 @@
 //! A few lines a photo for a person at a terminal.
 
 use super::from_record::{Entry, Look, Shaft, UNDETERMINED_WORDS};
+use super::words::ranges;
 use crate::concerns::Concern;
 
 /// What must be known before anything is made of a reading; ends every summary and every help page.
@@ -31,7 +32,9 @@ pub(super) fn summary(entry: &Entry) -> String {
         }
         None => "scale unknown".to_owned(),
     };
-    text += &format!("{}: {} × {} pixels, {scale}\n", photo.file, photo.width_px, photo.height_px);
+    // Control characters in a file's name must not steer a terminal.
+    let file = photo.file.replace(char::is_control, "?");
+    text += &format!("{file}: {} × {} pixels, {scale}\n", photo.width_px, photo.height_px);
     part(&mut text, "Found", &found(entry));
     for shaft in entry.shafts.iter().take(MAX_LISTED) {
         text += &line(shaft);
@@ -44,7 +47,7 @@ pub(super) fn summary(entry: &Entry) -> String {
     }
     for (concern, ids) in by_kind(&entry.shafts) {
         let which = if ids.len() == 1 { "Shaft" } else { "Shafts" };
-        let numbers = super::marked::ranges(&ids);
+        let numbers = ranges(&ids);
         part(&mut text, "Note", &format!("{which} {numbers}: {} {}", concern.message(), concern.advice()));
     }
     part(&mut text, "Finding", &entry.slide.sentence);

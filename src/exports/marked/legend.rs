@@ -1,11 +1,12 @@
 //! The panel under the photo: what was found, what the marks mean, what to do next.
 
 use super::super::from_record::Entry;
+use super::super::words::ranges;
+use super::Layout;
 use super::looks::{Style, all, style};
 use super::pen::{Block, Ink, Sheet, Weight};
 use super::scale_bar::scale_bar;
 use super::strokes;
-use super::{Layout, ranges};
 use crate::maths::point::{Point, Vec2};
 
 const PAPER: Ink = Ink::of([255, 255, 255]);
