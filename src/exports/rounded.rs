@@ -25,10 +25,14 @@ pub(super) fn place(value: f64) -> Option<f64> {
     value.is_finite().then(|| decimals(value, PLACE_DECIMALS))
 }
 
-/// Probabilities to four decimals that still sum to 1: what rounding leaves over goes to the largest.
+/// Probabilities to four decimals that still sum to 1: what rounding leaves over goes to the largest. Values that
+/// are no probabilities at all become equal ones, which speak for nothing.
 pub(super) fn probabilities(values: [f64; 4]) -> [f64; 4] {
+    let values = values.map(|p| if p.is_finite() { p.max(0.0) } else { 0.0 });
+    let sum: f64 = values.iter().sum();
+    let values = if sum > 0.0 { values.map(|p| p / sum) } else { [0.25; 4] };
     let unit = 10_f64.powi(PROBABILITY_DECIMALS);
-    let mut steps = values.map(|p| if p.is_finite() { (p.clamp(0.0, 1.0) * unit).round() as i64 } else { 0 });
+    let mut steps = values.map(|p| (p * unit).round() as i64);
     let largest = (0..4).max_by_key(|&i| (steps[i], -(i as i64))).unwrap_or(0);
     steps[largest] += unit as i64 - steps.iter().sum::<i64>();
     steps.map(|step| step as f64 / unit)
@@ -80,5 +84,6 @@ mod tests {
         let thirds = probabilities([1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0, 0.0]);
         assert_eq!(thirds, [0.3334, 0.3333, 0.3333, 0.0]);
         assert_eq!(probabilities([0.25; 4]), [0.25; 4]);
+        assert_eq!(probabilities([f64::NAN; 4]), [0.25; 4], "nothing known speaks for nothing");
     }
 }
