@@ -5,3 +5,5 @@ pub mod point;
 pub mod polyline;
 
 pub mod raster;
+
+pub mod stats;
