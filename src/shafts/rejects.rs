@@ -1,0 +1,108 @@
+//! What is no shaft, each with its reason.
+
+use super::RejectReason;
+use super::centreline::Trace;
+use crate::maths::point::Point;
+use crate::maths::raster::Raster;
+
+/// A shaft is at least this many widths long; shorter things are dust or flakes.
+const LEAST_WIDTHS: f64 = 3.2;
+/// And at least this many reduced pixels.
+const LEAST_PX: f64 = 14.0;
+/// A compact thing larger than this share of the photo's diagonal is a flake, smaller is dust.
+const FLAKE_SHARE: f64 = 0.02;
+/// Turn of a line beyond which it may be the rim of a bubble, radians: hairs that bend that far are not circles.
+const BUBBLE_TURN: f64 = 3.6;
+/// Root mean square distance from the best circle, as a share of its radius, below which a line is a rim.
+const BUBBLE_ROUND: f64 = 0.06;
+/// Light in every channel of a scale bar or caption burnt into the picture, and its largest spread.
+const BAR_LIGHT: f32 = 0.85;
+
+/// What the judgement looks at besides the trace.
+pub(super) struct Scene<'a> {
+    pub(super) planes: &'a [Raster<f32>; 3],
+    pub(super) strength: &'a Raster<f32>,
+    /// Centre and radius of the eyepiece disc, reduced pixels.
+    pub(super) disc: Option<(Point, f64)>,
+}
+
+/// Why `trace` is no shaft; `None` when it may be one.
+pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<RejectReason> {
+    let (width, height) = (scene.strength.width() as f64, scene.strength.height() as f64);
+    let length = trace.line.length();
+    if let Some((centre, radius)) = scene.disc {
+        let n = trace.line.points().len();
+        let along =
+            trace.line.points().iter().filter(|p| (p.distance(centre) - radius).abs() < 0.02 * radius + 3.0).count();
+        if along * 10 > n * 6 {
+            return Some(RejectReason::FieldEdge);
+        }
+    }
+    if closed || is_rim(trace) {
+        return Some(RejectReason::Bubble);
+    }
+    let whole = length + trace.width_px;
+    if whole < LEAST_WIDTHS * trace.width_px || whole < LEAST_PX {
+        let large = whole.max(trace.width_px) > FLAKE_SHARE * width.hypot(height);
+        return Some(if large { RejectReason::Flake } else { RejectReason::Dust });
+    }
+    if is_burnt_in(trace, scene) {
+        return Some(RejectReason::ScaleBar);
+    }
+    None
+}
+
+/// Part of a circle, far round.
+fn is_rim(trace: &Trace) -> bool {
+    let line = trace.line.resampled((trace.line.length() / 60.0).max(2.0));
+    let points = line.points();
+    if points.len() < 8 {
+        return false;
+    }
+    let turn: f64 = points
+        .windows(3)
+        .map(|w| {
+            let (a, b) = (w[1] - w[0], w[2] - w[1]);
+            a.cross(b).atan2(a.dot(b))
+        })
+        .sum();
+    if turn.abs() < BUBBLE_TURN {
+        return false;
+    }
+    let n = points.len() as f64;
+    let (cx, cy) = points.iter().fold((0.0, 0.0), |a, p| (a.0 + p.x / n, a.1 + p.y / n));
+    // The middle of an open arc lies off the circle's centre: let the least-squares circle find it.
+    let mut normal = nalgebra::Matrix3::<f64>::zeros();
+    let mut right = nalgebra::Vector3::<f64>::zeros();
+    for p in points {
+        let (x, y) = (p.x - cx, p.y - cy);
+        let row = nalgebra::Vector3::new(x, y, 1.0);
+        normal += row * row.transpose();
+        right += row * (x * x + y * y);
+    }
+    let Some(s) = normal.lu().solve(&right) else { return false };
+    let centre = Point::new(cx + s[0] / 2.0, cy + s[1] / 2.0);
+    let radius = (s[2] + s[0] * s[0] / 4.0 + s[1] * s[1] / 4.0).max(0.0).sqrt();
+    let off = (points.iter().map(|p| (p.distance(centre) - radius).powi(2)).sum::<f64>() / n).sqrt();
+    radius > 0.0 && off < BUBBLE_ROUND * radius
+}
+
+/// Straight, level or upright, plain white.
+fn is_burnt_in(trace: &Trace, scene: &Scene) -> bool {
+    let across = trace.line.last() - trace.line.first();
+    let level = across.x.abs().min(across.y.abs()) < 0.015 * across.length() + 0.5;
+    if !level || trace.line.length() > 1.01 * across.length() {
+        return false;
+    }
+    let n = trace.line.points().len();
+    let plain = trace
+        .line
+        .points()
+        .iter()
+        .filter(|p| {
+            let (x, y) = (p.x.round().max(0.0) as usize, p.y.round().max(0.0) as usize);
+            scene.planes.iter().all(|plane| x < plane.width() && y < plane.height() && plane.at(x, y) > BAR_LIGHT)
+        })
+        .count();
+    plain * 10 > n * 8
+}
