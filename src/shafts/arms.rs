@@ -32,6 +32,24 @@ pub(super) struct Arm {
     pub(super) colour: [f64; 3],
 }
 
+/// A free end is cut back to where the line lies this share as deep as farther in.
+const CUT_DEPTH: f32 = 0.85;
+
+/// Pixels of a strand to leave out at a free end: a thinned line runs into a corner of a blunt end over its last
+/// half width, where it comes nearer and nearer to the outline.
+pub(super) fn hook(path: &[(usize, usize)], end: usize, depth: &Raster<f32>) -> usize {
+    let n = path.len();
+    let pixel = |i: usize| if end == 0 { path[i] } else { path[n - 1 - i] };
+    let at = |i: usize| depth.at(pixel(i).0, pixel(i).1);
+    let mut near: Vec<f64> = (0..n.min(200)).map(|i| f64::from(at(i))).collect();
+    let half_width = crate::maths::stats::median(&mut near).unwrap_or(1.0);
+    let inward_px = (half_width as usize).max(2);
+    // Only as far as a corner reaches; a taper goes on for longer and is kept.
+    let farthest = ((1.8 * half_width + 2.0) as usize).min(n);
+    let cut = (0..farthest).rev().find(|&i| at(i) < CUT_DEPTH * at((i + inward_px).min(n - 1))).map_or(0, |i| i + 1);
+    if cut + 6 < n { cut } else { 0 }
+}
+
 /// The arm at `end` of a strand, leaving out what lies within `skip_px` of the end.
 pub(super) fn arm(
     strands: &[Strand],

@@ -24,6 +24,9 @@ const LEAST_SPREAD: f32 = 0.012;
 /// And as linear light: a quarter step of an 8-bit file in the dark.
 const LEAST_LIGHT: f32 = 8e-5;
 
+/// Contrast of single pixels below which a shaft's mask has holes by chance.
+const FAINT: f32 = 6.0;
+
 /// Contrast and mask at the field's reduced size.
 pub(super) struct Contrast {
     /// Contrast in noise units, at the finest size.
@@ -78,7 +81,7 @@ pub(super) fn contrast(
             mask = found;
             finest = Some(strength);
         } else {
-            add_coarse(&mut mask, &found, level);
+            add_coarse(&mut mask, &found, &strength, level);
         }
     }
     let strength = finest.unwrap_or_else(|| Raster::filled(width, height, 0.0));
@@ -179,16 +182,18 @@ fn halved(plane: &Raster<f32>) -> Raster<f32> {
     })
 }
 
-/// Adds what a coarser size found beyond the reach of what stands already, and joins it on.
-fn add_coarse(mask: &mut Raster<bool>, coarse: &Raster<bool>, level: usize) {
+/// Adds what a coarser size found: beyond the reach of what stands already, joined on; and throughout where single
+/// pixels hardly stand out, so that a dim broad shaft is one piece and not a sponge.
+fn add_coarse(mask: &mut Raster<bool>, coarse: &Raster<bool>, strength: &Raster<f32>, level: usize) {
     let (width, height) = (mask.width(), mask.height());
     let (w, h) = (coarse.width(), coarse.height());
+    let cell = |x: usize, y: usize| ((x >> level).min(w - 1), (y >> level).min(h - 1));
     // What stands already, on the coarse grid, two coarse pixels around.
     let mut near = Raster::filled(w, h, false);
     for y in 0..height {
         for x in 0..width {
             if mask.at(x, y) {
-                let (i, j) = ((x >> level).min(w - 1), (y >> level).min(h - 1));
+                let (i, j) = cell(x, y);
                 near.set(i, j, true);
             }
         }
@@ -199,10 +204,14 @@ fn add_coarse(mask: &mut Raster<bool>, coarse: &Raster<bool>, level: usize) {
     // Less than a short piece of shaft is chance.
     let kept = parts.labels.map(|label| label > 0 && parts.parts[label as usize].area >= 12);
     let joined = grown(&kept, 2);
+    // A mean over n pixels stands out √n times as well as one of them; n = 4^level.
+    let faint = FAINT * (1 << level) as f32;
+    let whole = components(coarse);
     for y in 0..height {
         for x in 0..width {
-            let (i, j) = ((x >> level).min(w - 1), (y >> level).min(h - 1));
-            if joined.at(i, j) && coarse.at(i, j) {
+            let (i, j) = cell(x, y);
+            let large = whole.parts[whole.labels.at(i, j) as usize].area >= 12;
+            if coarse.at(i, j) && (joined.at(i, j) || (large && strength.at(i, j) < faint)) {
                 mask.set(x, y, true);
             }
         }

@@ -64,7 +64,7 @@ pub(super) fn chains(
     let make_arm = |strand: usize, end: usize| {
         let skip = match strands[strand].tips[end] {
             Tip::Junction(j) => BENT_HALF_WIDTHS * found.junctions[j].half_width_px + 1.0,
-            Tip::Free => 0.0,
+            Tip::Free => super::arms::hook(&strands[strand].path, end, depth) as f64,
         };
         arm(strands, strand, end, skip, depth, excess)
     };

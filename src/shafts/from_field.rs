@@ -58,19 +58,27 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
     let scene = rejects::Scene { planes: &field.planes, strength: &found.strength, disc };
-    let mut shafts = Vec::new();
+    let mut kept: Vec<(Trace, Chain)> = Vec::new();
     let mut rejected = Vec::new();
     for chain in crossings::chains(&strands, &depth, &excess, &found.mask) {
         let Some(trace) = centreline::trace(&chain, &strands, &depth) else { continue };
-        if let Some(reason) = rejects::reason(&trace, chain.closed, &scene) {
-            rejected.push(Reject {
+        match rejects::reason(&trace, chain.closed, &scene) {
+            None => kept.push((trace, chain)),
+            // Faint specks are chance and not worth a word.
+            Some(_) if rejects::median_strength(&trace, &scene) < rejects::FIRM => (),
+            Some(reason) => rejected.push(Reject {
                 at: to_full(trace.line.at(0.5 * trace.line.length()), field.reduction),
                 extent_px: (trace.line.length() + trace.width_px) * field.reduction as f64,
                 reason,
-            });
-            continue;
+            }),
         }
-        shafts.push(finish(trace, &chain, &found.mask, field));
+    }
+    kept.sort_by(|a, b| b.0.line.length().total_cmp(&a.0.line.length()));
+    let mut shafts = Vec::new();
+    for (i, (trace, chain)) in kept.iter().enumerate() {
+        if !kept[..i].iter().any(|longer| rejects::is_within(trace, &longer.0)) {
+            shafts.push(finish(trace, chain, &found.mask, field));
+        }
     }
     shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
     shafts.truncate(MOST_SHAFTS);
@@ -87,7 +95,7 @@ fn excess_in_noise(field: &Field, sd: &dyn Fn(usize, f32) -> f32) -> [Raster<f32
 }
 
 /// A trace carried to its ends and to full-resolution pixels.
-fn finish(trace: Trace, chain: &Chain, mask: &Raster<bool>, field: &Field) -> Shaft {
+fn finish(trace: &Trace, chain: &Chain, mask: &Raster<bool>, field: &Field) -> Shaft {
     let unit = field.reduction as f64;
     let mut points: Vec<Point> = trace.line.points().to_vec();
     let mut ends = [EndAt::Free; 2];

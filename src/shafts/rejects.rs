@@ -9,6 +9,14 @@ use crate::maths::raster::Raster;
 const LEAST_WIDTHS: f64 = 3.2;
 /// And at least this many reduced pixels.
 const LEAST_PX: f64 = 14.0;
+/// Contrast along a trace from which length alone decides, noise units.
+pub(super) const FIRM: f64 = 10.0;
+/// Reduced pixels that a trace of no contrast at all must be longer: chance makes short faint clumps.
+const FAINT_PX: f64 = 60.0;
+/// Widths that a trace of no contrast at all must be longer, for the same reason.
+const FAINT_WIDTHS: f64 = 6.0;
+/// Distance between the ends over length that a faint trace must have: chance wanders.
+const FAINT_STRAIGHT: f64 = 0.7;
 /// A compact thing larger than this share of the photo's diagonal is a flake, smaller is dust.
 const FLAKE_SHARE: f64 = 0.02;
 /// Turn of a line beyond which it may be the rim of a bubble, radians: hairs that bend that far are not circles.
@@ -42,7 +50,11 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
         return Some(RejectReason::Bubble);
     }
     let whole = length + trace.width_px;
-    if whole < LEAST_WIDTHS * trace.width_px || whole < LEAST_PX {
+    let faint = ((FIRM - median_strength(trace, scene)) / FIRM).clamp(0.0, 1.0);
+    let straight = trace.line.first().distance(trace.line.last()) / length.max(1e-9);
+    let curly = faint > 0.3 && straight < FAINT_STRAIGHT;
+    let least_widths = LEAST_WIDTHS + FAINT_WIDTHS * faint;
+    if whole < least_widths * trace.width_px || whole < LEAST_PX + FAINT_PX * faint || curly {
         let large = whole.max(trace.width_px) > FLAKE_SHARE * width.hypot(height);
         return Some(if large { RejectReason::Flake } else { RejectReason::Dust });
     }
@@ -50,6 +62,26 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
         return Some(RejectReason::ScaleBar);
     }
     None
+}
+
+/// Middle contrast along a trace, noise units.
+pub(super) fn median_strength(trace: &Trace, scene: &Scene) -> f64 {
+    let mut values: Vec<f64> =
+        trace.line.points().iter().map(|p| f64::from(scene.strength.bilinear(p.x, p.y))).collect();
+    crate::maths::stats::median(&mut values).unwrap_or(0.0)
+}
+
+/// Whether most of `trace` runs within `other`: the same shaft traced twice.
+pub(super) fn is_within(trace: &Trace, other: &Trace) -> bool {
+    let every = (trace.line.points().len() / 40).max(1);
+    let (mut n, mut within) = (0, 0);
+    for p in trace.line.points().iter().step_by(every) {
+        n += 1;
+        if other.line.nearest(*p).distance < 0.5 * other.width_px {
+            within += 1;
+        }
+    }
+    within * 10 >= n * 7
 }
 
 /// Part of a circle, far round.

@@ -7,7 +7,7 @@ use crate::maths::raster::Raster;
 use crate::maths::thinning::{NEIGHBOURS, thinned};
 
 /// A spur is shorter than this many half widths of the shaft it sits on, measured from the junction.
-const SPUR_HALF_WIDTHS: f64 = 1.35;
+const SPUR_HALF_WIDTHS: f64 = 1.5;
 /// And this many pixels, whatever the width.
 const SPUR_PX: f64 = 3.0;
 /// Rounds of pruning; each can bare spurs behind spurs.
