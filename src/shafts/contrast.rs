@@ -284,7 +284,7 @@ mod tests {
         let on = (0..400 * 300).filter(|i| (140..160).contains(&(i / 400)));
         let hit = on.filter(|&i| found.mask.data()[i]).count() as f64 / 8000.0;
         let false_alarm =
-            (0..400 * 300).filter(|i| !(130..170).contains(&(i / 400)) && found.mask.data()[*i]).count() as f64;
+            (0..400 * 300).filter(|i| !(124..176).contains(&(i / 400)) && found.mask.data()[*i]).count() as f64;
         (hit, false_alarm)
     }
 

@@ -10,7 +10,7 @@ use super::strands::{Strands, Tip};
 use crate::maths::raster::Raster;
 
 /// Junctions nearer than this many half widths (sum of both) belong to one knot.
-const KNOT_HALF_WIDTHS: f64 = 1.0;
+const KNOT_HALF_WIDTHS: f64 = 1.3;
 /// A strand this much wider than the widest arm beside it is two shafts side by side.
 const DOUBLE_WIDTH: f64 = 1.22;
 /// Longest such stretch, in widths of the widest arm.
@@ -233,7 +233,7 @@ fn knots(found: &Strands, depth: &Raster<f32>) -> Knots {
         }
         let (ja, jb) = (found.junctions[a], found.junctions[b]);
         let apart = (ja.x - jb.x).hypot(ja.y - jb.y);
-        let near = apart <= KNOT_HALF_WIDTHS * (ja.half_width_px + jb.half_width_px) + 2.0;
+        let near = apart <= KNOT_HALF_WIDTHS * (ja.half_width_px + jb.half_width_px) + 4.0;
         let beside = |j: usize| {
             (0..found.strands.len())
                 .filter(|&k| k != i && found.strands[k].tips.contains(&Tip::Junction(j)))

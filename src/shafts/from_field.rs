@@ -2,7 +2,7 @@
 
 use super::centreline::Trace;
 use super::crossings::Chain;
-use super::{EndAt, Reject, Shaft, centreline, contrast, crossings, rejects, strands};
+use super::{EndAt, Reject, Shaft, breaks, centreline, contrast, crossings, rejects, strands};
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
 use crate::maths::distance::distance_inside;
@@ -51,8 +51,9 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     let sd = |c: usize, light: f32| field.noise[c].sd(light) / n_averaged;
     let found = contrast::contrast(&field.planes, &field.background, &field.inside, &sd);
     let depth = distance_inside(&found.mask);
-    let strands = strands::strands(&found.mask, &depth);
     let excess = excess_in_noise(field, &sd);
+    let mut strands = breaks::split(strands::strands(&found.mask, &depth), &depth);
+    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, &excess));
     let disc = field.disc.map(|d| {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)

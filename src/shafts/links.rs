@@ -11,11 +11,11 @@ const TURN_SD: f64 = 0.16;
 /// Ratio of widths (natural logarithm) that counts as one unit.
 const WIDTH_SD: f64 = 0.35;
 /// Angle between colours in channel space that counts as one unit, radians.
-const COLOUR_SD: f64 = 0.45;
+const COLOUR_SD: f64 = 0.3;
 /// Ratio of brightness (natural logarithm) that counts as one unit; a shaft may begin to fluoresce at a crossing.
 const LEVEL_SD: f64 = 1.4;
-/// The most that colour and brightness together may cost: they speak, they do not forbid.
-const COLOUR_CAP: f64 = 6.0;
+/// The most that colour and brightness together may cost: they speak loudly, they do not forbid.
+const COLOUR_CAP: f64 = 14.0;
 /// Cost of an arm that ends: two of them are dearer than a doubtful pair, cheaper than a wrong one.
 pub(super) const END_COST: f64 = 6.0;
 /// Arms up to which all pairings are weighed; above, the cheapest pairs go first.
