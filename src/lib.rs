@@ -18,4 +18,6 @@ pub mod finding;
 
 pub mod sim;
 
+pub mod cli;
+
 pub mod maths;
