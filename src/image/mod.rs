@@ -85,24 +85,6 @@ impl Image {
         }
     }
 
-    /// TEMPORARY until the image branch lands.
-    pub fn reduced(&self, factor: usize) -> [crate::maths::raster::Raster<f32>; 3] {
-        let (w, h) = (self.width.div_ceil(factor), self.height.div_ceil(factor));
-        [0, 1, 2].map(|c| {
-            crate::maths::raster::Raster::from_fn(w, h, |x, y| {
-                let mut sum = 0.0;
-                let mut n = 0.0;
-                for yy in y * factor..((y + 1) * factor).min(self.height) {
-                    for xx in x * factor..((x + 1) * factor).min(self.width) {
-                        sum += self.light(xx, yy)[c];
-                        n += 1.0;
-                    }
-                }
-                sum / n
-            })
-        })
-    }
-
     /// Bilinear linear light between pixel centres; beyond the outermost centres the nearest edge value.
     #[inline]
     pub fn light_between(&self, x: f64, y: f64) -> [f32; 3] {

@@ -15,6 +15,8 @@ pub(super) const FIRM: f64 = 10.0;
 const FAINT_PX: f64 = 60.0;
 /// Widths that a trace of no contrast at all must be longer, for the same reason.
 const FAINT_WIDTHS: f64 = 6.0;
+/// Width below which a faint trace must be twice as long, reduced pixels.
+const FAINT_THIN_PX: f64 = 2.6;
 /// Distance between the ends over length that a faint trace must have: chance wanders.
 const FAINT_STRAIGHT: f64 = 0.7;
 /// A compact thing larger than this share of the photo's diagonal is a flake, smaller is dust.
@@ -54,7 +56,9 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
     let straight = trace.line.first().distance(trace.line.last()) / length.max(1e-9);
     let curly = faint > 0.3 && straight < FAINT_STRAIGHT;
     let least_widths = LEAST_WIDTHS + FAINT_WIDTHS * faint;
-    if whole < least_widths * trace.width_px || whole < LEAST_PX + FAINT_PX * faint || curly {
+    // Chance makes thin clumps; a faint shaft that is found at all is broad or long.
+    let thin = if trace.width_px < FAINT_THIN_PX { 2.0 } else { 1.0 };
+    if whole < least_widths * trace.width_px || whole < LEAST_PX + FAINT_PX * thin * faint || curly {
         let large = whole.max(trace.width_px) > FLAKE_SHARE * width.hypot(height);
         return Some(if large { RejectReason::Flake } else { RejectReason::Dust });
     }
