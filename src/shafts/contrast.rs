@@ -29,10 +29,25 @@ const FAINT: f32 = 6.0;
 
 /// Contrast and mask at the field's reduced size.
 pub(super) struct Contrast {
-    /// Contrast in noise units, at the finest size.
-    pub(super) strength: Raster<f32>,
+    /// Contrast in noise units at each size; divided by how much heavier its tail is than normal noise.
+    pub(super) strengths: Vec<Raster<f32>>,
     /// Pixels that stand out.
     pub(super) mask: Raster<bool>,
+}
+
+impl Contrast {
+    /// The greatest contrast at (x, y) over all sizes: what chance makes of single pixels fades in coarser means,
+    /// a shaft grows.
+    pub(super) fn best(&self, x: f64, y: f64) -> f32 {
+        self.strengths
+            .iter()
+            .enumerate()
+            .map(|(level, strength)| {
+                let unit = (1 << level) as f64;
+                strength.bilinear((x + 0.5) / unit - 0.5, (y + 0.5) / unit - 0.5)
+            })
+            .fold(0.0, f32::max)
+    }
 }
 
 /// Contrast of `planes` against `background` where `inside`. `sd` gives the shape of the noise over brightness;
@@ -66,7 +81,7 @@ pub(super) fn contrast(
         })
         .collect();
     let mut mask = Raster::filled(width, height, false);
-    let mut finest = None;
+    let mut strengths: Vec<Raster<f32>> = Vec::new();
     for level in 0..LEVELS {
         if level > 0 {
             differences = differences.iter().map(halved).collect();
@@ -77,20 +92,23 @@ pub(super) fn contrast(
         }
         let strength = strength_of(&differences, &least, inside, level);
         let heavier = tail_factor(&strength, &|x, y| within_field(inside, level, x, y));
-        let found = standing_out(&strength, heavier);
+        let strength = strength.map(|v| v / heavier);
+        let found = standing_out(&strength);
         if level == 0 {
             mask = found;
-            finest = Some(strength);
         } else {
             add_coarse(&mut mask, &found, &strength, level);
         }
+        strengths.push(strength);
     }
-    let strength = finest.unwrap_or_else(|| Raster::filled(width, height, 0.0));
+    if strengths.is_empty() {
+        strengths.push(Raster::filled(width, height, 0.0));
+    }
     for (value, &within) in mask.data_mut().iter_mut().zip(inside.data()) {
         *value &= within;
     }
-    fill_holes(&mut mask, &strength);
-    Contrast { strength, mask }
+    fill_holes(&mut mask, &strengths[0]);
+    Contrast { strengths, mask }
 }
 
 fn strength_of(differences: &[Raster<f32>], least: &[f32], inside: &Raster<bool>, level: usize) -> Raster<f32> {
@@ -152,8 +170,7 @@ fn tail_factor(strength: &Raster<f32>, inside: &dyn Fn(usize, usize) -> bool) ->
 }
 
 /// Hysteresis with the halo rule.
-fn standing_out(strength: &Raster<f32>, heavier: f32) -> Raster<bool> {
-    let (belongs, stands_out) = (BELONGS * heavier, STANDS_OUT * heavier);
+fn standing_out(strength: &Raster<f32>) -> Raster<bool> {
     let (w, h) = (strength.width(), strength.height());
     let near: Vec<(Raster<f32>, usize, f32)> =
         HALO.iter().map(|&(reach, share)| (brightest_near(strength, reach), reach, share)).collect();
@@ -161,7 +178,7 @@ fn standing_out(strength: &Raster<f32>, heavier: f32) -> Raster<bool> {
     for y in 0..h {
         for x in 0..w {
             let value = strength.at(x, y);
-            if value < belongs {
+            if value < BELONGS {
                 continue;
             }
             let halo = near.iter().any(|(pool, reach, share)| {
@@ -174,7 +191,7 @@ fn standing_out(strength: &Raster<f32>, heavier: f32) -> Raster<bool> {
     let parts = components(&candidate);
     let mut firm = vec![0usize; parts.parts.len()];
     for (label, &value) in parts.labels.data().iter().zip(strength.data()) {
-        if *label > 0 && value >= stands_out {
+        if *label > 0 && value >= STANDS_OUT {
             firm[*label as usize] += 1;
         }
     }

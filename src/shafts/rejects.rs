@@ -2,6 +2,7 @@
 
 use super::RejectReason;
 use super::centreline::Trace;
+use super::contrast::Contrast;
 use crate::maths::point::Point;
 use crate::maths::raster::Raster;
 
@@ -9,6 +10,8 @@ use crate::maths::raster::Raster;
 const LEAST_WIDTHS: f64 = 3.2;
 /// And at least this many reduced pixels.
 const LEAST_PX: f64 = 14.0;
+/// Middle contrast along a trace that chance does not reach, noise units.
+const LEAST_STRENGTH: f64 = 5.5;
 /// Contrast along a trace from which length alone decides, noise units.
 pub(super) const FIRM: f64 = 10.0;
 /// Reduced pixels that a trace of no contrast at all must be longer: chance makes short faint clumps.
@@ -25,20 +28,24 @@ const FLAKE_SHARE: f64 = 0.02;
 const BUBBLE_TURN: f64 = 3.6;
 /// Root mean square distance from the best circle, as a share of its radius, below which a line is a rim.
 const BUBBLE_ROUND: f64 = 0.06;
+/// The same for shorter arcs, which a curved hair could be: only a perfect circle counts.
+const ARC_TURN: f64 = 2.2;
+/// See [`ARC_TURN`].
+const ARC_ROUND: f64 = 0.03;
 /// Light in every channel of a scale bar or caption burnt into the picture, and its largest spread.
 const BAR_LIGHT: f32 = 0.85;
 
 /// What the judgement looks at besides the trace.
 pub(super) struct Scene<'a> {
     pub(super) planes: &'a [Raster<f32>; 3],
-    pub(super) strength: &'a Raster<f32>,
+    pub(super) contrast: &'a Contrast,
     /// Centre and radius of the eyepiece disc, reduced pixels.
     pub(super) disc: Option<(Point, f64)>,
 }
 
 /// Why `trace` is no shaft; `None` when it may be one.
 pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<RejectReason> {
-    let (width, height) = (scene.strength.width() as f64, scene.strength.height() as f64);
+    let (width, height) = (scene.planes[0].width() as f64, scene.planes[0].height() as f64);
     let length = trace.line.length();
     if let Some((centre, radius)) = scene.disc {
         let n = trace.line.points().len();
@@ -53,6 +60,9 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
     }
     let whole = length + trace.width_px;
     let faint = ((FIRM - median_strength(trace, scene)) / FIRM).clamp(0.0, 1.0);
+    if median_strength(trace, scene) < LEAST_STRENGTH {
+        return Some(RejectReason::Dust);
+    }
     let straight = trace.line.first().distance(trace.line.last()) / length.max(1e-9);
     let curly = faint > 0.3 && straight < FAINT_STRAIGHT;
     let least_widths = LEAST_WIDTHS + FAINT_WIDTHS * faint;
@@ -70,18 +80,19 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
 
 /// Middle contrast along a trace, noise units.
 pub(super) fn median_strength(trace: &Trace, scene: &Scene) -> f64 {
-    let mut values: Vec<f64> =
-        trace.line.points().iter().map(|p| f64::from(scene.strength.bilinear(p.x, p.y))).collect();
+    let mut values: Vec<f64> = trace.line.points().iter().map(|p| f64::from(scene.contrast.best(p.x, p.y))).collect();
     crate::maths::stats::median(&mut values).unwrap_or(0.0)
 }
 
-/// Whether most of `trace` runs within `other`: the same shaft traced twice.
-pub(super) fn is_within(trace: &Trace, other: &Trace) -> bool {
+/// Whether most of `trace` runs within `other`, the same shaft traced twice, or beside it where it is much fainter:
+/// the halo of the other.
+pub(super) fn is_within(trace: &Trace, other: &Trace, much_fainter: bool) -> bool {
+    let reach = if much_fainter { 0.75 * other.width_px + 0.5 * trace.width_px + 3.0 } else { 0.5 * other.width_px };
     let every = (trace.line.points().len() / 40).max(1);
     let (mut n, mut within) = (0, 0);
     for p in trace.line.points().iter().step_by(every) {
         n += 1;
-        if other.line.nearest(*p).distance < 0.5 * other.width_px {
+        if other.line.nearest(*p).distance < reach {
             within += 1;
         }
     }
@@ -102,9 +113,10 @@ fn is_rim(trace: &Trace) -> bool {
             a.cross(b).atan2(a.dot(b))
         })
         .sum();
-    if turn.abs() < BUBBLE_TURN {
+    if turn.abs() < ARC_TURN {
         return false;
     }
+    let round = if turn.abs() < BUBBLE_TURN { ARC_ROUND } else { BUBBLE_ROUND };
     let n = points.len() as f64;
     let (cx, cy) = points.iter().fold((0.0, 0.0), |a, p| (a.0 + p.x / n, a.1 + p.y / n));
     // The middle of an open arc lies off the circle's centre: let the least-squares circle find it.
@@ -120,7 +132,7 @@ fn is_rim(trace: &Trace) -> bool {
     let centre = Point::new(cx + s[0] / 2.0, cy + s[1] / 2.0);
     let radius = (s[2] + s[0] * s[0] / 4.0 + s[1] * s[1] / 4.0).max(0.0).sqrt();
     let off = (points.iter().map(|p| (p.distance(centre) - radius).powi(2)).sum::<f64>() / n).sqrt();
-    radius > 0.0 && off < BUBBLE_ROUND * radius
+    radius > 0.0 && off < round * radius
 }
 
 /// Straight, level or upright, plain white.

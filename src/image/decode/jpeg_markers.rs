@@ -186,7 +186,7 @@ mod tests {
     fn sums_fall_as_quality_rises() {
         assert!((1..100).all(|q| scaled_sum(q) >= scaled_sum(q + 1)));
         assert_eq!(scaled_sum(100), 64, "all ones");
-        assert_eq!(scaled_sum(50), super::TABLE_K1.iter().sum());
+        assert_eq!(scaled_sum(50), super::TABLE_K1.iter().sum::<u32>());
     }
 
     #[test]
