@@ -36,7 +36,7 @@ pub enum Want {
 /// When the bytes are no picture that can be read.
 pub fn read(file: &str, bytes: &[u8], settings: &Settings, want: Want) -> Result<Reading, ImageError> {
     let image = image::from_bytes(bytes, &settings.image)?;
-    let picture = (want == Want::Picture).then(|| image::preview(&image, PICTURE_SIDE_PX));
+    let picture = (want == Want::Picture).then(|| image.picture(PICTURE_SIDE_PX));
     let provenance = provenance(file, bytes, &image, settings);
     let features = measure(image, settings);
     let finding = finding::from_features(features);

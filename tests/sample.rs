@@ -138,7 +138,7 @@ impl Sample {
             width,
             height,
             rgb: light.iter().flat_map(|pixel| pixel.map(byte)).collect(),
-            shrink,
+            shrink: [shrink as f64; 2],
             gain: if self.ground < 0.001 { 8.0 } else { 1.0 },
         }
     }

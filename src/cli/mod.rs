@@ -3,6 +3,7 @@
 //! Exit codes: 0 when the command did all it was asked, whatever it found; 1 when some of it could not be done;
 //! 2 when the arguments cannot be used.
 
+mod draw;
 mod folder;
 mod guard;
 mod read;
@@ -26,12 +27,15 @@ struct Arguments {
 enum Command {
     /// Read photos: print what was found, and keep it where --out says
     Read(read::Arguments),
+    /// Draw simulated photos with their truth
+    Draw(draw::Arguments),
 }
 
 /// Runs the command that the process was started with.
 pub fn run() -> ExitCode {
     match Arguments::parse().command {
         Command::Read(arguments) => read::run(&arguments),
+        Command::Draw(arguments) => draw::run(&arguments),
     }
 }
 

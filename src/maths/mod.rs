@@ -1,5 +1,9 @@
 //! Mathematics under the stages: knows nothing of hair, one algorithm a file.
 
+pub mod components;
+
+pub mod distance;
+
 pub mod picture;
 
 pub mod point;
@@ -7,3 +11,7 @@ pub mod point;
 pub mod polyline;
 
 pub mod raster;
+
+pub mod stats;
+
+pub mod thinning;
