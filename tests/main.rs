@@ -3,6 +3,7 @@
 mod cli;
 mod docs;
 mod exports;
+mod image;
 mod sample;
 mod schema;
 mod tidy;
