@@ -5,3 +5,7 @@ pub mod point;
 pub mod polyline;
 
 pub mod raster;
+
+pub mod smooth;
+
+pub mod cross_section;
