@@ -66,8 +66,12 @@ pub fn bound(
     let own: SMatrix<f64, OWN, OWN> = information.matrix.fixed_view::<OWN, OWN>(0, 0).into_owned();
     let own_covariance = own.cholesky()?.inverse();
     let core = unknowns.core && shape.core.is_some();
-    let free: Vec<usize> =
-        [unknowns.blur, unknowns.flatness, core, core].iter().enumerate().filter(|(_, f)| **f).map(|(i, _)| i).collect();
+    let free: Vec<usize> = [unknowns.blur, unknowns.flatness, core, core]
+        .iter()
+        .enumerate()
+        .filter(|(_, f)| **f)
+        .map(|(i, _)| i)
+        .collect();
     let own_sd = own_covariance[(1, 1)].sqrt() * section.radius_px;
     if free.is_empty() {
         let mean = own_sd / (n_stations as f64).sqrt();

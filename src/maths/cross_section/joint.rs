@@ -240,7 +240,13 @@ fn solve(
         let tried = parts_at(&tried_sections, tried_shape);
         let tried_chi2: f64 = tried.iter().map(|p| p.chi2).sum();
         let promised = gradient.dot(&step) / scale
-            + reduced.own.iter().zip(&parts).map(|((still, _), p)| still.dot(&p.gradient.fixed_view::<OWN, 1>(0, 0))).sum::<f64>() / scale;
+            + reduced
+                .own
+                .iter()
+                .zip(&parts)
+                .map(|((still, _), p)| still.dot(&p.gradient.fixed_view::<OWN, 1>(0, 0)))
+                .sum::<f64>()
+                / scale;
         let gain = (chi2 - tried_chi2) / scale + penalty(&shared) - penalty(&tried_shared);
         if gain.is_finite() && gain >= -1e-6 {
             (shared, sections, parts, chi2) = (tried_shared, tried_sections, tried, tried_chi2);

@@ -31,7 +31,7 @@ pub mod station;
 pub mod templates;
 
 pub use joint::{Joint, fit_joint};
-pub use station::{Section, StationFit, fit_station};
+pub use station::{Curves, Section, StationFit, fit_station, start_at};
 pub use templates::{Family, Template};
 
 /// What the stations of a shaft share: how its light is spread across it, and the blur.
@@ -106,8 +106,7 @@ mod tests {
 
     #[test]
     fn a_shell_is_hollow() {
-        let shell =
-            Shape { blur_px: 1.0, flatness: 0.0, core: Some(Core { radius_share: 0.8, strength: -0.8 }) };
+        let shell = Shape { blur_px: 1.0, flatness: 0.0, core: Some(Core { radius_share: 0.8, strength: -0.8 }) };
         assert!((shell.unblurred(0.0) - 0.2).abs() < 1e-12, "closed form: 1 − k in the middle");
         assert!((shell.unblurred(0.8) - 0.6).abs() < 1e-12, "closed form: √(1 − k²) at the inner edge");
     }

@@ -183,6 +183,19 @@ pub(super) fn normal<const N: usize>(samples: Samples, section: &Section, curves
     }
 }
 
+/// Height and ground by linear least squares for a given centre and radius: a start for the fit.
+///
+/// `None` when the samples do not determine them.
+pub fn start_at(samples: Samples, centre_px: f64, radius_px: f64, curves: &mut Curves) -> Option<Section> {
+    let nothing = Section { centre_px, radius_px, height: 0.0, ground: 0.0, slope: 0.0 };
+    let all: Normal<OWN> = normal(samples, &nothing, curves);
+    // Rows 2, 3, 4 of the equations are height, ground and slope; at height 0 they are linear.
+    let matrix: SMatrix<f64, 3, 3> = all.matrix.fixed_view::<3, 3>(2, 2).into_owned();
+    let gradient: SVector<f64, 3> = all.gradient.fixed_view::<3, 1>(2, 0).into_owned();
+    let found = matrix.cholesky()?.solve(&gradient);
+    Some(Section { height: found[0], ground: found[1], slope: found[2], ..nothing })
+}
+
 /// Fits one station from a start that is right to about half a radius and a factor of 1.5.
 ///
 /// `None` when there are too few samples, the fit does not settle, leaves the neighbourhood of its start, or the
