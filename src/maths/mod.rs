@@ -15,3 +15,7 @@ pub mod raster;
 pub mod stats;
 
 pub mod thinning;
+
+pub mod smooth;
+
+pub mod cross_section;
