@@ -1,7 +1,11 @@
 //! Mathematics under the stages: knows nothing of hair, one algorithm a file.
 
+pub mod along;
+
 pub mod point;
 
 pub mod polyline;
 
 pub mod raster;
+
+pub mod robust;
