@@ -8,6 +8,9 @@
 /// Standard deviation of a normal sample divided by its median absolute deviation: 1 / Φ⁻¹(3/4).
 pub const SD_PER_MAD: f64 = 1.482_602_218_505_602;
 
+/// Distance of the first and the last tenth of a normal distribution in standard deviations: 2 Φ⁻¹(0.9).
+pub const TENTHS_PER_SD: f64 = 2.563_103_131_089_201;
+
 /// Standard deviation of a median divided by that of a mean, large normal sample: √(π/2).
 pub const MEDIAN_SD_FACTOR: f64 = 1.253_314_137_315_500_3;
 
@@ -48,9 +51,19 @@ pub fn spread(values: &[f64]) -> Option<f64> {
     Some(SD_PER_MAD * median(&away)?)
 }
 
-/// Spread less the part that noise of standard deviation `noise_sd` explains; 0 when noise explains all of it.
+/// Standard deviation estimated by the distance of the first and the last tenth, (q₉₀ − q₁₀) / 2.563. Sees what
+/// concerns more than a tenth of the values, where the median absolute deviation sees only what concerns half.
+/// `None` under two values.
+pub fn wide_spread(values: &[f64]) -> Option<f64> {
+    if values.len() < 2 {
+        return None;
+    }
+    Some((quantile(values, 0.9)? - quantile(values, 0.1)?) / TENTHS_PER_SD)
+}
+
+/// [`wide_spread`] less the part that noise of standard deviation `noise_sd` explains; 0 when noise explains all.
 pub fn spread_without_noise(values: &[f64], noise_sd: f64) -> Option<f64> {
-    let all = spread(values)?;
+    let all = wide_spread(values)?;
     Some((all * all - noise_sd * noise_sd).max(0.0).sqrt())
 }
 
@@ -155,7 +168,9 @@ fn ranks(values: Vec<f64>) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::{block_medians, correlation, line, median, quantile, rank_correlation, spread, spread_without_noise};
+    use super::{
+        block_medians, correlation, line, median, quantile, rank_correlation, spread, spread_without_noise, wide_spread,
+    };
 
     #[test]
     fn medians_and_quantiles_of_small_samples() {
@@ -172,9 +187,17 @@ mod tests {
         let values = [-50.0, -9.0, -5.0, -3.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.0, 900.0];
         assert!((spread(&values).unwrap() - 3.0 * 1.482_602_218_505_602).abs() < 1e-12);
         assert_eq!(spread(&[1.0]), None);
+    }
+
+    #[test]
+    fn wide_spread_sees_a_fifth_and_not_a_wild_one() {
+        // Eleven values: q₁₀ and q₉₀ are the second and the last but one, here −9 and 4.
+        let values = [-50.0, -9.0, -5.0, -3.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.0, 900.0];
+        assert!((wide_spread(&values).unwrap() - 13.0 / 2.563_103_131_089_201).abs() < 1e-12);
         let corrected = spread_without_noise(&values, 3.0).unwrap();
-        assert!((corrected - 3.0 * (1.482_602_218_505_602f64.powi(2) - 1.0).sqrt()).abs() < 1e-12);
+        assert!((corrected - ((13.0 / 2.563_103_131_089_201f64).powi(2) - 9.0).sqrt()).abs() < 1e-12);
         assert_eq!(spread_without_noise(&values, 100.0), Some(0.0), "noise explains all of it");
+        assert_eq!(wide_spread(&[1.0]), None);
     }
 
     #[test]
