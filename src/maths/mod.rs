@@ -9,3 +9,7 @@ pub mod polyline;
 pub mod raster;
 
 pub mod robust;
+
+pub mod smooth;
+
+pub mod cross_section;
