@@ -47,6 +47,26 @@ pub(super) const ENTRIES: &[Entry] = &[
         measure: |s| middle(&s.signals.core_to_rim),
     },
     Entry {
+        key: "across.flatness",
+        unit: "1",
+        range: [-0.5, 1.0],
+        meaning: "How the fitted cross-section spreads its light: 0 in proportion to the depth of a clear volume, 1 flat as of an opaque surface.",
+        absent: "The cross-section could not be fitted.",
+        disturbed_by: "Sharpening by the camera; a shaft few pixels wide hardly shows it.",
+        votes: true,
+        measure: |s| s.signals.flatness,
+    },
+    Entry {
+        key: "across.core",
+        unit: "1",
+        range: [f64::NEG_INFINITY, f64::INFINITY],
+        meaning: "Height of a core in the fitted cross-section as a share of the cylinder's height, below 0 for a dark core (a medulla, or a coat that glows at the rim), 0 where the fit found none.",
+        absent: "The cross-section could not be fitted.",
+        disturbed_by: "As across.flatness.",
+        votes: true,
+        measure: |s| s.signals.core,
+    },
+    Entry {
         key: "across.spill",
         unit: "1",
         range: [f64::NEG_INFINITY, f64::INFINITY],
@@ -165,9 +185,10 @@ pub(super) fn asymmetry(strip: &Strip, width_px: f64) -> Option<f64> {
     let left = rows_between(rows, strip.step_px, -outer, -inner);
     let right = rows_between(rows, strip.step_px, inner, outer);
     let columns: Vec<usize> = clear_columns(strip).collect();
-    let per_cell = (FLANK_CELL * width_px / strip.step_px).ceil().max(1.0) as usize;
+    let n_cells = (columns.len() as f64 * strip.step_px / (FLANK_CELL * width_px)) as usize;
     let mut differences = Vec::new();
-    for cell in columns.chunks_exact(per_cell) {
+    for bounds in robust::block_bounds(columns.len(), n_cells.saturating_sub(1) | 1).windows(2) {
+        let cell = &columns[bounds[0]..bounds[1]];
         let mean = |rows| {
             let sum: f64 = cell.iter().flat_map(|&x| strip.channels.iter().map(move |c| column_mean(c, x, rows))).sum();
             sum / (3 * cell.len()) as f64

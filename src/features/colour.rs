@@ -30,7 +30,7 @@ const LEAST_SIGNAL: f64 = 4.0;
 const LARGEST_SD: f64 = 0.1;
 
 /// Blocks along the shaft for the variation of colour; many make each too noisy, few miss patches.
-const VARIATION_BLOCKS: usize = 16;
+const VARIATION_BLOCKS: usize = 15;
 
 /// Fewest blocks with a colour for a spread.
 const VARIATION_LEAST_BLOCKS: usize = 4;
@@ -130,7 +130,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         unit: "1",
         range: [0.0, 2.0],
         meaning: "Spread of green against blue along the shaft, noise taken away.",
-        absent: "The photo is monochrome or fewer than four of sixteen stretches are bright enough to have a colour.",
+        absent: "The photo is monochrome or fewer than four of fifteen stretches are bright enough to have a colour.",
         disturbed_by: "Coloured haze that changes across the photo; colour fringes of the lens.",
         votes: true,
         measure: |s| variation(&s.signals.glow, s.signals.monochrome),
@@ -233,11 +233,10 @@ pub(super) fn variation(glow: &[Glow], monochrome: bool) -> Option<f64> {
     if monochrome {
         return None;
     }
-    let per_block = glow.len().div_ceil(VARIATION_BLOCKS).max(MIN_READINGS);
     let mut balances = Vec::new();
     let mut noise = Vec::new();
-    for block in glow.chunks(per_block) {
-        let colour = Colour::of(&block.iter().collect::<Vec<_>>(), |g| g.rgb);
+    for bounds in robust::block_bounds(glow.len(), VARIATION_BLOCKS).windows(2) {
+        let colour = Colour::of(&glow[bounds[0]..bounds[1]].iter().collect::<Vec<_>>(), |g| g.rgb);
         if let Some(colour) = colour
             && let Some(value) = balance(&colour, GREEN, BLUE)
         {
@@ -335,9 +334,9 @@ mod tests {
 
     #[test]
     fn colour_that_varies_is_told_from_colour_that_does_not() {
-        assert_eq!(variation(&glow(160, |_| [0.1, 0.5, 0.5]), false), Some(0.0));
+        assert_eq!(variation(&glow(150, |_| [0.1, 0.5, 0.5]), false), Some(0.0));
         let patchy =
-            variation(&glow(160, |i| if (i / 10) % 2 == 0 { [0.1, 0.6, 0.3] } else { [0.1, 0.3, 0.6] }), false);
+            variation(&glow(150, |i| if (i / 10) % 2 == 0 { [0.1, 0.6, 0.3] } else { [0.1, 0.3, 0.6] }), false);
         // Blocks of ten are ±1/3: the tenths are 2/3 apart.
         assert!((patchy.unwrap() - 2.0 / 3.0 / robust::TENTHS_PER_SD).abs() < 0.01);
         assert_eq!(variation(&glow(160, |_| [0.0, 0.001, 0.001]), false), None);

@@ -25,6 +25,9 @@ const ORIENTING_DARK_SHARE: f64 = 0.5;
 /// Fewest widths of the dark part for its taper.
 const ORIENTING_READINGS: usize = 20;
 
+/// Blocks that the dark part is condensed into before its order is told; more let noise disturb it.
+const ORIENTING_BLOCKS: usize = 25;
+
 /// What is seen at an end of a shaft.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum End {
@@ -127,7 +130,7 @@ fn by_taper(widths: &[Reading], lit: &Stretches) -> Option<bool> {
         return None;
     }
     let change = signed_taper(&dark)?;
-    let order = robust::rank_correlation(&robust::block_medians(&points(&dark), 24))?;
+    let order = robust::rank_correlation(&robust::block_medians(&points(&dark), ORIENTING_BLOCKS))?;
     let told = change.abs() >= ORIENTING_TAPER && order.abs() >= ORIENTING_ORDER && order.signum() == change.signum();
     told.then_some(change < 0.0)
 }

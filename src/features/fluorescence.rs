@@ -34,7 +34,7 @@ const EDGE_SLOPE_REACH: f64 = 4.0;
 const EDGE_SHARES: [f64; 2] = [0.2, 0.8];
 
 /// Blocks that the shaft is condensed into before ranks are compared; more let noise in, fewer lose the place.
-const CORRELATION_BLOCKS: usize = 24;
+const CORRELATION_BLOCKS: usize = 25;
 
 /// Fewest blocks for a correlation: under eight, chance alone often exceeds 0.7.
 const CORRELATION_LEAST_BLOCKS: usize = 8;

@@ -94,6 +94,12 @@ pub(super) struct Signals<'a> {
     pub(super) medulla: Vec<f64>,
     /// What the fitted cross-sections leave, in noise units.
     pub(super) residual: Vec<f64>,
+    /// Variance of the light along the shaft within a station over that of the noise.
+    pub(super) texture: Vec<f64>,
+    /// How light is spread across the shaft, 0 through its volume, 1 flat; where it was fitted.
+    pub(super) flatness: Option<f64>,
+    /// Height (below 0: depth) of a fitted core, share of the cylinder's height; 0 where the fit found none.
+    pub(super) core: Option<f64>,
     /// The shaft resampled straight.
     pub(super) strip: Strip<'a>,
     /// Gaussian sigma of the blur, pixels: this shaft's, else the photo's.

@@ -9,7 +9,7 @@ use crate::maths::along::beside_local_line;
 use crate::maths::raster::Raster;
 use crate::maths::robust::{self, SD_PER_MAD};
 
-use super::across::{clear_columns, rows_between};
+use super::across::{clear_columns, height, middle, rows_between};
 use super::catalogue::Entry;
 use super::signals::{EdgePair, Strip, enough};
 
@@ -34,8 +34,9 @@ const LEAST_ROUGHNESS: f64 = 0.005;
 /// Half-width of the band in which texture is looked for, in widths: inside the blurred edge.
 const TEXTURE_BAND: f64 = 0.35;
 
-/// Where the ground begins, in widths from the middle; its covariance between channels is taken away.
-const GROUND_FROM: f64 = 1.1;
+/// Where the ground begins, in widths from the middle; its covariance between channels is taken away. The strip ends
+/// at one width.
+const GROUND_FROM: f64 = 0.85;
 
 /// Most rows looked at in the band and in the ground; more only cost time.
 const MOST_ROWS: usize = 12;
@@ -46,15 +47,12 @@ const TEXTURE_LEAST_LEVEL: f64 = 3.0;
 /// Length that texture is coarser than nothing and finer than, in widths: beyond it lies unevenness.
 const TEXTURE_COARSE: f64 = 1.0;
 
-/// Spores of the small-spored kinds are 2 to 3 µm (from memory of medical mycology texts): a mean over this many
-/// micrometres keeps nine tenths of such a grain's light and drops pixel noise.
-const GRAIN_FINE_UM: f64 = 0.8;
+/// Fewest columns of the strip a width for its texture: the strip of a long shaft is too coarse to show any.
+const TEXTURE_LEAST_COLUMNS: usize = 3;
 
-/// A mean over this many micrometres holds several grains: what is coarser is no grain.
-const GRAIN_COARSE_UM: f64 = 6.0;
-
-/// Coarsest scale at which grains are looked for, µm a pixel: a 4x/0.10 objective resolves 3.1 µm, a 10x/0.25 1.24 µm
-/// at 510 nm (Rayleigh), and 0.5 µm a pixel is the latter's Nyquist limit.
+/// Coarsest scale at which grains are looked for, µm a pixel. Spores of the small-spored kinds are 2 to 3 µm (from
+/// memory of medical mycology texts); a 4x/0.10 objective resolves 3.1 µm, a 10x/0.25 1.24 µm at 510 nm (Rayleigh),
+/// and 0.5 µm a pixel is the latter's Nyquist limit.
 const GRAIN_COARSEST_UM_PER_PX: f64 = 0.5;
 
 /// Most blur (Gaussian sigma) in micrometres at which 2 to 3 µm grains are still apart.
@@ -105,15 +103,13 @@ pub(super) const ENTRIES: &[Entry] = &[
         key: "structure.grain",
         unit: "1",
         range: [0.0, f64::INFINITY],
-        meaning: "Texture of the glow between 0.8 and 6 µm along the shaft, where grains of 2 to 3 µm would show, as a share of its level.",
-        absent: "The scale is unknown or coarser than 0.5 µm a pixel, the blur exceeds 1 µm, or as structure.texture.",
+        meaning: "Texture of the glow within single stations along the shaft beyond the noise, as a share of its height, where grains of 2 to 3 µm would show.",
+        absent: "The scale is unknown or coarser than 0.5 µm a pixel, the blur exceeds 1 µm, or fewer than five clear stations are bright and wide enough.",
         disturbed_by: "Cuticle scales and a ladder-like medulla lie in the same range; compression.",
         votes: true,
         measure: |s| {
-            if s.signals.monochrome {
-                return None;
-            }
-            grain(&s.signals.strip, s.signals.width_px()?, s.signals.um_per_px?, s.signals.blur_px?)
+            let height = height(&s.signals.strip, s.signals.width_px()?)?;
+            grain(&s.signals.texture, height, s.signals.um_per_px?, s.signals.blur_px?)
         },
     },
 ];
@@ -159,24 +155,25 @@ fn bumps(edges: &[EdgePair], width_px: f64, blur_px: f64) -> Option<(Vec<(f64, f
     Some((side(|e| e.left_px).into_iter().zip(side(|e| e.right_px)).collect(), sd))
 }
 
-/// Texture finer than a width.
+/// Texture finer than a width; `None` where the strip has under three columns a width.
 pub(super) fn texture(strip: &Strip, width_px: f64) -> Option<f64> {
     let coarse = (TEXTURE_COARSE * width_px / strip.step_px).round() as usize;
-    common_texture(strip, width_px, 1, coarse.max(3))
+    (coarse >= TEXTURE_LEAST_COLUMNS).then(|| common_texture(strip, width_px, coarse)).flatten()
 }
 
-/// Texture in the range of grains of spores.
-pub(super) fn grain(strip: &Strip, width_px: f64, um_per_px: f64, blur_px: f64) -> Option<f64> {
-    if um_per_px > GRAIN_COARSEST_UM_PER_PX || blur_px * um_per_px > GRAIN_MOST_BLUR_UM {
+/// Texture within stations beyond the noise as a share of the height, which is in noise units; `None` where the
+/// resolution cannot show grains.
+pub(super) fn grain(texture: &[f64], height: f64, um_per_px: f64, blur_px: f64) -> Option<f64> {
+    if um_per_px > GRAIN_COARSEST_UM_PER_PX || blur_px * um_per_px > GRAIN_MOST_BLUR_UM || height < TEXTURE_LEAST_LEVEL
+    {
         return None;
     }
-    let columns = |um: f64| (um / um_per_px / strip.step_px).round().max(1.0) as usize;
-    common_texture(strip, width_px, columns(GRAIN_FINE_UM), columns(GRAIN_COARSE_UM).max(3))
+    Some((middle(texture)? - 1.0).max(0.0).sqrt() / height)
 }
 
-/// Texture along the rows, means over `fine` columns less means over `coarse`, common to the two brightest channels,
-/// less what is common to them in the ground, as a share of their level.
-fn common_texture(strip: &Strip, width_px: f64, fine: usize, coarse: usize) -> Option<f64> {
+/// Texture along the rows, columns less means over `coarse` columns, common to the two brightest channels, less what
+/// is common to them in the ground, as a share of their level.
+fn common_texture(strip: &Strip, width_px: f64, coarse: usize) -> Option<f64> {
     let n_rows = strip.channels[0].height();
     let inside = rows_between(n_rows, strip.step_px, -TEXTURE_BAND * width_px, TEXTURE_BAND * width_px);
     let columns: Vec<usize> = clear_columns(strip).collect();
@@ -195,8 +192,8 @@ fn common_texture(strip: &Strip, width_px: f64, fine: usize, coarse: usize) -> O
         let mut count = 0usize;
         let stride = (rows.1 - rows.0).div_ceil(MOST_ROWS).max(1);
         for y in (rows.0..rows.1).step_by(stride) {
-            let one = between_means(strip.channels[a].row(y), &strip.clear, fine, coarse);
-            let other = between_means(strip.channels[b].row(y), &strip.clear, fine, coarse);
+            let one = beside_mean(strip.channels[a].row(y), &strip.clear, coarse);
+            let other = beside_mean(strip.channels[b].row(y), &strip.clear, coarse);
             for (one, other) in one.into_iter().zip(other) {
                 sum += one * other;
                 count += 1;
@@ -223,10 +220,10 @@ fn level(channel: &Raster<f32>, columns: &[usize], rows: (usize, usize)) -> f64 
     sum / ((rows.1 - rows.0) * columns.len()).max(1) as f64
 }
 
-/// Mean over `fine` columns less mean over `coarse` columns about each place whose coarse window lies clear.
-fn between_means(row: &[f32], clear: &[bool], fine: usize, coarse: usize) -> Vec<f64> {
+/// Value less the mean over `coarse` columns about it, at each place whose window lies clear.
+fn beside_mean(row: &[f32], clear: &[bool], coarse: usize) -> Vec<f64> {
     let n = row.len().min(clear.len());
-    let (fine, coarse) = (fine / 2, coarse / 2);
+    let reach = coarse / 2;
     let mut sums = Vec::with_capacity(n + 1);
     let mut unclear = Vec::with_capacity(n + 1);
     let (mut sum, mut count) = (0.0, 0usize);
@@ -238,10 +235,10 @@ fn between_means(row: &[f32], clear: &[bool], fine: usize, coarse: usize) -> Vec
         sums.push(sum);
         unclear.push(count);
     }
-    let mean = |x: usize, reach: usize| (sums[x + reach + 1] - sums[x - reach]) / (2 * reach + 1) as f64;
-    (coarse..n.saturating_sub(coarse))
-        .filter(|&x| unclear[x + coarse + 1] == unclear[x - coarse])
-        .map(|x| mean(x, fine) - mean(x, coarse))
+    let mean = |x: usize| (sums[x + reach + 1] - sums[x - reach]) / (2 * reach + 1) as f64;
+    (reach..n.saturating_sub(reach))
+        .filter(|&x| unclear[x + reach + 1] == unclear[x - reach])
+        .map(|x| f64::from(row[x]) - mean(x))
         .collect()
 }
 
@@ -335,17 +332,15 @@ mod tests {
 
     #[test]
     fn grains_need_a_scale_that_shows_them() {
-        // Grains of 2.5 µm at 0.25 µm a pixel: a wave of ten pixels.
-        let wave = |x: usize| 30.0 + 3.0 * (x as f64 * TAU / 10.0).sin();
-        let grainy = [shaft(|x, _| wave(x)), shaft(|x, _| wave(x)), shaft(|_, _| 1.0)];
-        // Root mean square 0.1/√2; a mean over 3 columns keeps sin(0.3π)/(3 sin(0.1π)) of it, one over 25 takes away
-        // 1/(25 sin(0.1π)).
-        let kept = (0.3 * TAU / 2.0).sin() / (3.0 * (TAU / 20.0).sin()) - 1.0 / (25.0 * (TAU / 20.0).sin());
-        let seen = grain(&strip_of(&grainy), 20.0, 0.25, 1.0).unwrap();
-        assert!((seen - 0.1 / 2f64.sqrt() * kept).abs() < 0.001, "{seen}");
-        assert_eq!(grain(&strip_of(&grainy), 20.0, 0.6, 1.0), None, "4x does not resolve grains");
-        assert_eq!(grain(&strip_of(&grainy), 20.0, 0.25, 5.0), None, "blur of 1.25 µm");
-        let coarse = [shaft(|x, _| 30.0 + 3.0 * (x as f64 * TAU / 200.0).sin()), shaft(|_, _| 30.0), shaft(|_, _| 1.0)];
-        assert!(grain(&strip_of(&coarse), 20.0, 0.25, 1.0).unwrap() < 0.01, "50 µm waves are no grain");
+        let texture = [1.0 + 16.0; 9];
+        assert!((grain(&texture, 40.0, 0.25, 1.0).unwrap() - 0.1).abs() < 1e-12, "√16 / 40");
+        assert_eq!(grain(&[0.8; 9], 40.0, 0.25, 1.0), Some(0.0), "smoother than its noise");
+        assert_eq!(grain(&texture, 40.0, 0.6, 1.0), None, "4x does not resolve grains");
+        assert_eq!(grain(&texture, 40.0, 0.25, 5.0), None, "blur of 1.25 µm");
+        assert_eq!(grain(&texture, 2.0, 0.25, 1.0), None, "too dim");
+        assert_eq!(grain(&texture[..4], 40.0, 0.25, 1.0), None, "four stations");
+        let coarse = [shaft(|x, _| x as f64), shaft(|x, _| x as f64), shaft(|_, _| 1.0)];
+        let strip = Strip { step_px: 9.0, ..strip_of(&coarse) };
+        assert_eq!(super::texture(&strip, 20.0), None, "two columns a width");
     }
 }

@@ -178,15 +178,17 @@ pub(super) fn swelling(widths: &[Reading]) -> Option<f64> {
 pub(super) fn rhythm(widths: &[Reading]) -> Option<f64> {
     let level = level(widths)?;
     let line = robust::line(&points(widths))?;
-    let from = widths[0].s_px;
-    let span = widths[widths.len() - 1].s_px - from;
+    let (from, to) = (widths[0].s_px, widths[widths.len() - 1].s_px);
+    let span = to - from;
     if span < RHYTHM_PERIODS * 3.0 * level {
         return None;
     }
-    let n_cells = (span * RHYTHM_CELLS / level).floor() as usize + 1;
+    // Counted from the middle, so that the shaft traced from its other end falls into the same cells.
+    let half = (0.5 * span * RHYTHM_CELLS / level).round();
+    let n_cells = 2 * half as usize + 1;
     let mut cells = vec![(0.0, 0usize); n_cells];
     for w in widths {
-        let cell = ((w.s_px - from) * RHYTHM_CELLS / level) as usize;
+        let cell = (((w.s_px - 0.5 * (from + to)) * RHYTHM_CELLS / level).round() + half) as usize;
         if let Some((sum, count)) = cells.get_mut(cell) {
             *sum += w.value - line.at(w.s_px);
             *count += 1;

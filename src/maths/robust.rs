@@ -15,8 +15,9 @@ pub const TENTHS_PER_SD: f64 = 2.563_103_131_089_201;
 pub const MEDIAN_SD_FACTOR: f64 = 1.253_314_137_315_500_3;
 
 /// Most points of which all pairs are formed for a line; more points are first condensed into this many blocks.
-/// 48 points make 1,128 pairs, a few microseconds; far fewer blocks would follow a wild stretch.
-const LINE_BLOCKS: usize = 48;
+/// 47 points make 1,081 pairs, a few microseconds; far fewer blocks would follow a wild stretch. Odd, so that
+/// the order reversed gives the same blocks.
+const LINE_BLOCKS: usize = 47;
 
 /// Middle value; the mean of the two middle ones for an even number. `None` of nothing.
 pub fn median(values: &[f64]) -> Option<f64> {
@@ -106,21 +107,32 @@ pub fn line(points: &[(f64, f64)]) -> Option<Line> {
     Some(Line { centre, middle: median(&rest)?, slope })
 }
 
+/// Bounds of about equal runs of `n` neighbours: block k is from bound k up to, not including, bound k + 1. As many
+/// blocks as there are neighbours when these are fewer than `n_blocks`. Read from the other end an odd number of
+/// blocks has the same bounds.
+pub fn block_bounds(n: usize, n_blocks: usize) -> Vec<usize> {
+    let n_blocks = n_blocks.min(n);
+    (0..=n_blocks)
+        .map(|bound| {
+            if 2 * bound <= n_blocks {
+                (bound * n).checked_div(n_blocks).unwrap_or(0)
+            } else {
+                n - (n_blocks - bound) * n / n_blocks
+            }
+        })
+        .collect()
+}
+
 /// Points ordered by x condensed into at most `n_blocks` runs of neighbours, each to its median x and median y.
-/// As many blocks come back as there are points when these are fewer.
 pub fn block_medians(points: &[(f64, f64)], n_blocks: usize) -> Vec<(f64, f64)> {
-    let n_blocks = n_blocks.min(points.len());
-    let edge = |block: usize| block * points.len() / n_blocks;
-    let mut out = Vec::with_capacity(n_blocks);
-    for block in 0..n_blocks {
-        let part = &points[edge(block)..edge(block + 1)];
-        let xs: Vec<f64> = part.iter().map(|p| p.0).collect();
-        let ys: Vec<f64> = part.iter().map(|p| p.1).collect();
-        if let (Some(x), Some(y)) = (median(&xs), median(&ys)) {
-            out.push((x, y));
-        }
-    }
-    out
+    block_bounds(points.len(), n_blocks)
+        .windows(2)
+        .filter_map(|bounds| {
+            let part = &points[bounds[0]..bounds[1]];
+            let x = median(&part.iter().map(|p| p.0).collect::<Vec<_>>())?;
+            Some((x, median(&part.iter().map(|p| p.1).collect::<Vec<_>>())?))
+        })
+        .collect()
 }
 
 /// Correlation of pairs, −1 to 1 (the product-moment coefficient). `None` under three pairs or when one side does not vary.
@@ -169,7 +181,8 @@ fn ranks(values: Vec<f64>) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::{
-        block_medians, correlation, line, median, quantile, rank_correlation, spread, spread_without_noise, wide_spread,
+        block_bounds, block_medians, correlation, line, median, quantile, rank_correlation, spread,
+        spread_without_noise, wide_spread,
     };
 
     #[test]
@@ -219,6 +232,12 @@ mod tests {
         assert_eq!(blocks, [(0.5, 0.5), (2.5, 6.5), (4.5, 20.5), (6.5, 42.5), (8.5, 72.5)]);
         assert_eq!(block_medians(&points[..3], 5).len(), 3);
         assert!(block_medians(&[], 5).is_empty());
+        for (n, n_blocks) in [(301, 47), (10, 3), (7, 7), (4, 9), (100, 15)] {
+            let bounds = block_bounds(n, n_blocks);
+            let turned: Vec<usize> = bounds.iter().rev().map(|bound| n - bound).collect();
+            assert_eq!(bounds, turned, "{n} in {n_blocks} from either end");
+            assert!(bounds[0] == 0 && bounds[bounds.len() - 1] == n && bounds.windows(2).all(|b| b[0] < b[1]));
+        }
     }
 
     #[test]
