@@ -6,6 +6,8 @@ pub mod distance;
 
 pub mod picture;
 
+pub mod along;
+
 pub mod point;
 
 pub mod polyline;
@@ -15,6 +17,8 @@ pub mod raster;
 pub mod stats;
 
 pub mod thinning;
+
+pub mod robust;
 
 pub mod smooth;
 
