@@ -18,4 +18,6 @@ pub mod finding;
 
 pub mod sim;
 
+pub mod training;
+
 pub mod maths;

@@ -1,1 +1,3 @@
-//! x
+//! All tests that use the program from outside, in one binary.
+
+mod reference_forest;

@@ -5,7 +5,7 @@ use crate::maths::softmax::{logit, softmax};
 
 /// Scores are kept this far from 0 and 1: with some thousand shafts behind a forest, rarer things cannot be told
 /// from its scores, and an infinite logit would let one class decide alone.
-const SMALLEST_SCORE: f64 = 1e-3;
+const SMALLEST_SCORE: f64 = 1e-4;
 
 /// Probabilities = softmax(weight · logit(scores) + offset).
 ///
