@@ -40,4 +40,6 @@ pub mod cli;
 
 pub mod sim;
 
+pub mod training;
+
 pub mod maths;

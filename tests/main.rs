@@ -4,6 +4,7 @@ mod cli;
 mod docs;
 mod exports;
 mod image;
+mod reference_forest;
 mod sample;
 mod schema;
 mod tidy;
