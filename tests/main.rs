@@ -1,1 +1,3 @@
-//! x
+//! The one test binary.
+
+mod image;

@@ -217,6 +217,9 @@ const BAND_PX: usize = 8192;
 impl Converter {
     fn new(profile: &ColorProfile, samples: &Samples) -> Option<Converter> {
         let srgb = ColorProfile::new_srgb();
+        let mut profile = profile.clone();
+        // A profile with one table for all intents keeps it where the perceptual one stands (ICC.1:2022, 8.3).
+        profile.lut_a_to_b_colorimetric = profile.lut_a_to_b_colorimetric.or(profile.lut_a_to_b_perceptual.clone());
         let options = |prefer_fixed_point| TransformOptions {
             rendering_intent: RenderingIntent::RelativeColorimetric,
             prefer_fixed_point,

@@ -80,8 +80,8 @@ impl Image {
     pub fn light(&self, x: usize, y: usize) -> [f32; 3] {
         let i = 3 * (y * self.width + x);
         match &self.samples {
-            Samples::Eight(v) => self.light_of(&v[i..i + 3]),
-            Samples::Sixteen(v) => self.light_of(&v[i..i + 3]),
+            Samples::Eight(v) => pixel(v, i).map(|value| self.linear[usize::from(value)]),
+            Samples::Sixteen(v) => pixel(v, i).map(|value| self.linear[usize::from(value)]),
         }
     }
 
@@ -95,15 +95,20 @@ impl Image {
         let (fx, fy) = ((x - x0 as f64) as f32, (y - y0 as f64) as f32);
         let [top, bottom] = [3 * y0 * self.width, 3 * y1 * self.width];
         let corners = [top + 3 * x0, top + 3 * x1, bottom + 3 * x0, bottom + 3 * x1];
-        let [a, b, c, d] = match &self.samples {
-            Samples::Eight(v) => corners.map(|i| self.light_of(&v[i..i + 3])),
-            Samples::Sixteen(v) => corners.map(|i| self.light_of(&v[i..i + 3])),
+        let linear = self.linear.as_slice();
+        // A table of known length spares a check at each look-up.
+        let [a, b, c, d] = match (&self.samples, linear.first_chunk::<256>()) {
+            (Samples::Eight(v), Some(linear)) => corners.map(|i| pixel(v, i).map(|value| linear[usize::from(value)])),
+            (Samples::Eight(v), None) => corners.map(|i| pixel(v, i).map(|value| linear[usize::from(value)])),
+            (Samples::Sixteen(v), _) => corners.map(|i| pixel(v, i).map(|value| linear[usize::from(value)])),
         };
         [0, 1, 2].map(|i| (a[i] * (1.0 - fx) + b[i] * fx) * (1.0 - fy) + (c[i] * (1.0 - fx) + d[i] * fx) * fy)
     }
+}
 
-    #[inline]
-    fn light_of<T: Copy + Into<usize>>(&self, pixel: &[T]) -> [f32; 3] {
-        [0, 1, 2].map(|c| self.linear[pixel[c].into()])
-    }
+/// The three samples from index `i` on.
+#[inline]
+fn pixel<T: Copy>(samples: &[T], i: usize) -> [T; 3] {
+    let pixel = &samples[i..i + 3];
+    [pixel[0], pixel[1], pixel[2]]
 }

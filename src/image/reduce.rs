@@ -12,58 +12,57 @@ impl Image {
     /// from `factor * x` to `factor * x + factor - 1` of the full picture.
     pub fn reduced(&self, factor: usize) -> [Raster<f32>; 3] {
         let factor = factor.max(1);
-        match &self.samples {
-            Samples::Eight(v) => self.block_means(v, factor),
-            Samples::Sixteen(v) => self.block_means(v, factor),
+        let table = self.linear.as_slice();
+        // Tables of known length spare a check at each of millions of look-ups.
+        match (&self.samples, table.first_chunk::<256>(), table.first_chunk::<65_536>()) {
+            (Samples::Eight(v), Some(table), _) => self.block_means(v, factor, |value| table[usize::from(value)]),
+            (Samples::Eight(v), ..) => self.block_means(v, factor, |value| table[usize::from(value)]),
+            (Samples::Sixteen(v), _, Some(table)) => self.block_means(v, factor, |value| table[usize::from(value)]),
+            (Samples::Sixteen(v), ..) => self.block_means(v, factor, |value| table[usize::from(value)]),
         }
     }
 
-    fn block_means<T: Copy + Into<usize> + Sync>(&self, samples: &[T], factor: usize) -> [Raster<f32>; 3] {
+    fn block_means<T: Copy + Sync>(
+        &self,
+        samples: &[T],
+        factor: usize,
+        light: impl Fn(T) -> f32 + Sync,
+    ) -> [Raster<f32>; 3] {
         match factor {
-            // The common factors with their length known to the compiler: about twice as fast.
-            1 => self.means_of::<T, 1>(samples, factor),
-            2 => self.means_of::<T, 2>(samples, factor),
-            4 => self.means_of::<T, 4>(samples, factor),
-            8 => self.means_of::<T, 8>(samples, factor),
-            _ => self.means_of::<T, 0>(samples, factor),
+            // The common factors with their length known to the compiler, so that it unrolls the block.
+            2 => self.means_of::<T, 2>(samples, factor, light),
+            4 => self.means_of::<T, 4>(samples, factor, light),
+            _ => self.means_of::<T, 0>(samples, factor, light),
         }
     }
 
     /// `FIXED` is the factor where it is known when compiling, else 0.
-    fn means_of<T: Copy + Into<usize> + Sync, const FIXED: usize>(
+    fn means_of<T: Copy + Sync, const FIXED: usize>(
         &self,
         samples: &[T],
         factor: usize,
+        light: impl Fn(T) -> f32 + Sync,
     ) -> [Raster<f32>; 3] {
         let factor = if FIXED > 0 { FIXED } else { factor };
         let (width, height) = (self.width.div_ceil(factor), self.height.div_ceil(factor));
-        let table = self.linear.as_slice();
         let row_len = 3 * self.width;
-        let n_whole = self.width / factor;
         let mut planes = [0, 1, 2].map(|_| vec![0.0f32; width * height]);
         let [red, green, blue] = &mut planes;
         let bands = samples.par_chunks(row_len * factor);
         let rows = (red.par_chunks_mut(width), green.par_chunks_mut(width), blue.par_chunks_mut(width), bands);
         rows.into_par_iter().for_each(|(red, green, blue, band)| {
-            for row in band.chunks_exact(row_len) {
-                let (whole, rest) = row.split_at(3 * factor * n_whole);
-                let sums = red.iter_mut().zip(green.iter_mut()).zip(blue.iter_mut());
-                let blocks = whole.chunks_exact(3 * factor).chain((!rest.is_empty()).then_some(rest));
-                for (((r, g), b), block) in sums.zip(blocks) {
-                    for pixel in block.as_chunks::<3>().0 {
-                        *r += table[pixel[0].into()];
-                        *g += table[pixel[1].into()];
-                        *b += table[pixel[2].into()];
+            let out = red.iter_mut().zip(green.iter_mut()).zip(blue.iter_mut());
+            for (x, ((red, green), blue)) in out.enumerate() {
+                let from = 3 * factor * x;
+                let to = (from + 3 * factor).min(row_len);
+                let mut sums = [0.0f32; 3];
+                for row in band.chunks_exact(row_len) {
+                    for pixel in row[from..to].as_chunks::<3>().0 {
+                        (0..3).for_each(|c| sums[c] += light(pixel[c]));
                     }
                 }
-            }
-            let n_rows = band.len() / row_len;
-            let scale = 1.0 / (factor * n_rows) as f32;
-            let edge_scale = 1.0 / ((self.width - factor * n_whole).max(1) * n_rows) as f32;
-            for sums in [red, green, blue] {
-                let (whole, edge) = sums.split_at_mut(n_whole);
-                whole.iter_mut().for_each(|sum| *sum *= scale);
-                edge.iter_mut().for_each(|sum| *sum *= edge_scale);
+                let scale = 3.0 / ((to - from) * (band.len() / row_len)) as f32;
+                [*red, *green, *blue] = sums.map(|sum| sum * scale);
             }
         });
         planes.map(|plane| Raster::from_data(width, height, plane))

@@ -27,7 +27,8 @@ pub(super) fn decode(bytes: &[u8], settings: &Settings) -> Result<Decoded, Image
         .set_max_width(usize::from(u16::MAX))
         .set_max_height(usize::from(u16::MAX))
         .jpeg_set_out_colorspace(out);
-    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), options.set_strict_mode(false));
+    let guarded = markers.guarded(bytes);
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(&guarded[..]), options.set_strict_mode(false));
     let damaged =
         |error: zune_jpeg::errors::DecodeErrors| ImageError::Damaged { format: FORMAT, detail: format!("{error:?}") };
     // Headers are read kindly (some cameras pad them), the picture itself strictly: the kind way fills what is missing

@@ -29,6 +29,10 @@ pub(super) struct Markers {
     restarts_missing: bool,
     /// Bytes of entropy-coded data in all scans.
     coded_bytes: u64,
+    /// Where the coded data of the last scan ends.
+    coded_end: usize,
+    /// For each component, by its identifier: which of the 64 coefficients have come to their last bit, as bits.
+    refined: BTreeMap<u8, u64>,
 }
 
 impl Markers {
@@ -61,7 +65,10 @@ impl Markers {
                 0xC0..=0xCF => markers.frame = markers.frame.take().or_else(|| frame(marker - 0xC0, segment)),
                 0xDB => markers.tables(segment),
                 0xDD => restart_interval = segment.first_chunk::<2>().map_or(0, |n| u64::from(u16::from_be_bytes(*n))),
-                0xDA => at += markers.scan(segment, &bytes[at..], restart_interval),
+                0xDA => {
+                    at += markers.scan(segment, &bytes[at..], restart_interval);
+                    markers.coded_end = at;
+                }
                 _ => (),
             }
         }
@@ -70,10 +77,27 @@ impl Markers {
 
     /// Whether nothing that the markers promise is missing: the end is there, every restart marker is there, and
     /// there is at least one bit for each block of 8 × 8 samples (every Huffman code has one bit or more, T.81 annex C;
-    /// each block has a DC code in the first scan of its component).
+    /// each block has a DC code in the first scan of its component), and every coefficient of every component has come
+    /// to its last bit (the standard lets a progressive picture stop earlier, but no camera or program does).
     pub(super) fn is_whole(&self) -> bool {
-        let n_blocks = self.frame.as_ref().map_or(0, |f| f.blocks_of_all());
-        self.ended && !self.restarts_missing && self.coded_bytes.saturating_mul(8) >= n_blocks
+        let Some(frame) = &self.frame else { return false };
+        let has_bits = self.coded_bytes.saturating_mul(8) >= frame.blocks_of_all();
+        let is_refined = frame.components.iter().all(|(id, _)| self.refined.get(id) == Some(&u64::MAX));
+        self.ended && !self.restarts_missing && has_bits && is_refined
+    }
+
+    /// The picture alone, with coded data that no code begins with between its last scan and its end marker.
+    ///
+    /// A decoder that runs out of data before the picture is complete then meets 16 bits of ones, which no Huffman code
+    /// may be (T.81, annex C), and stops with an error instead of filling up. A decoder that has its picture never
+    /// looks at them. What follows the picture (other pictures, a film) is left out.
+    pub(super) fn guarded(&self, bytes: &[u8]) -> Vec<u8> {
+        /// A byte of ones as coded data spells it (T.81, B.1.1.5).
+        const ONES: [u8; 2] = [0xFF, 0x00];
+        /// More than a decoder reads ahead (8 bytes) and looks at (2 bytes).
+        const N_ONES: usize = 16;
+        const END: [u8; 2] = [0xFF, 0xD9];
+        [&bytes[..self.coded_end], &ONES.repeat(N_ONES), &END].concat()
     }
 
     /// The quality, 1 to 100, of the commonest encoder that would have made the table of the first component.
@@ -98,8 +122,23 @@ impl Markers {
         }
     }
 
+    /// Notes which coefficients a scan header (T.81, B.2.3) brings to their last bit.
+    fn note_refinement(&mut self, header: &[u8]) {
+        let Some((&n, rest)) = header.split_first() else { return };
+        let Some((components, rest)) = rest.split_at_checked(2 * usize::from(n)) else { return };
+        let Some(&[from, to, approximation, ..]) = rest.first_chunk::<3>() else { return };
+        if from > to || to > 63 || approximation & 15 != 0 {
+            return;
+        }
+        let band = (u64::MAX >> (63 - (to - from))) << from;
+        for component in components.chunks_exact(2) {
+            *self.refined.entry(component[0]).or_default() |= band;
+        }
+    }
+
     /// Takes in one scan; returns the length of its coded data.
     fn scan(&mut self, header: &[u8], data: &[u8], restart_interval: u64) -> usize {
+        self.note_refinement(header);
         let (mut at, mut n_restarts) = (0, 0);
         let end = loop {
             let Some(found) = data[at..].iter().position(|b| *b == 0xFF) else { break data.len() };

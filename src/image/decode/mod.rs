@@ -17,6 +17,8 @@ mod tiff_samples;
 
 mod webp;
 
+mod webp_frames;
+
 use super::Samples;
 use super::formats::Format;
 use super::from_bytes::{ImageError, Settings};

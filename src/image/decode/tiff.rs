@@ -53,6 +53,9 @@ pub(super) fn decode(bytes: &[u8], settings: &Settings) -> Result<Decoded, Image
     if (bytes.len() as u64).saturating_mul(max_ratio(&mut pages)?) < packed_bytes {
         return Err(ImageError::CutShort { format: FORMAT });
     }
+    if !chunks_are_inside(&mut pages, bytes.len() as u64) {
+        return Err(ImageError::CutShort { format: FORMAT });
+    }
     let mut result = DecodingResult::U8(Vec::new());
     pages.read_image_to_buffer(&mut result).map_err(error_of)?;
     let (samples, channels) = tiff_samples::interleaved(result, &layout, width as usize, height as usize)?;
@@ -136,6 +139,17 @@ fn layout(pages: &mut Pages) -> Result<Layout, ImageError> {
     })
 }
 
+/// Whether every strip or tile lies inside the file, as far as the tags can be read.
+///
+/// The codec stops reading when it has enough samples, and so would not notice that the end of the last one is missing.
+fn chunks_are_inside(pages: &mut Pages, file_bytes: u64) -> bool {
+    let mut list = |tag| pages.find_tag_unsigned_vec::<u64>(tag).ok().flatten().unwrap_or_default();
+    let pairs = [(Tag::StripOffsets, Tag::StripByteCounts), (Tag::TileOffsets, Tag::TileByteCounts)];
+    pairs.into_iter().all(|(offsets, lengths)| {
+        list(offsets).iter().zip(list(lengths)).all(|(at, length)| at.saturating_add(length) <= file_bytes)
+    })
+}
+
 /// How many bytes one byte of the file can become at most.
 fn max_ratio(pages: &mut Pages) -> Result<u64, ImageError> {
     Ok(match pages.find_tag_unsigned::<u16>(Tag::Compression).ok().flatten().unwrap_or(1) {
@@ -163,17 +177,9 @@ fn is_thumbnail(pages: &mut Pages) -> bool {
     pages.find_tag_unsigned::<u32>(Tag::NewSubfileType).ok().flatten().is_some_and(|kind| kind & 1 == 1)
 }
 
-/// Whether another page is a picture of its own. Leaves the decoder on another page.
+/// Whether another page is a picture of its own, or cannot be read. Leaves the decoder on another page.
 fn has_further_pages(pages: &mut Pages) -> bool {
-    for _ in 0..MAX_PAGES_LOOKED_AT {
-        if !pages.more_images() || pages.next_image().is_err() {
-            return false;
-        }
-        if !is_thumbnail(pages) {
-            return true;
-        }
-    }
-    false
+    (0..MAX_PAGES_LOOKED_AT).any(|_| pages.more_images() && (pages.next_image().is_err() || !is_thumbnail(pages)))
 }
 
 /// What the tags of the first page say.

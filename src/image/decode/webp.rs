@@ -1,6 +1,6 @@
 //! WebP, still or moving; of a moving one the first frame.
 
-use super::{Decoded, Transfer, error_of, samples_of};
+use super::{Decoded, Transfer, error_of, samples_of, webp_frames};
 use crate::image::formats::Format;
 use crate::image::from_bytes::{ImageError, Settings};
 use crate::image::limits::{self, Claim};
@@ -27,6 +27,12 @@ pub(super) fn decode(bytes: &[u8], settings: &Settings) -> Result<Decoded, Image
         Claim { width: width.into(), height: height.into(), peak_bytes_per_px: PEAK_BYTES_PER_PX },
         settings,
     )?;
+    // The coded frames state sizes of their own, and room is made for them before they are compared with the canvas.
+    for (frame_width, frame_height) in webp_frames::sizes(bytes) {
+        if frame_width > width || frame_height > height {
+            return Err(ImageError::Damaged { format: FORMAT, detail: "a frame is larger than the picture".into() });
+        }
+    }
     let several = decoder.has_animation();
     let icc = decoder.icc_profile().map_err(error)?;
     let exif = decoder.exif_metadata().map_err(error)?;
