@@ -45,7 +45,7 @@ pub(super) fn infect(
     let shown = shown_um.1 - shown_um.0;
     let reached = shown_um.0 + shown * dice.uniform(0.2, 0.65) as f32;
     let tip_begins = shown_um.1 - shown * dice.uniform(0.08, 0.35) as f32;
-    let front_um = (shown * dice.uniform(0.04, 0.15) as f32).clamp(10.0, 400.0);
+    let front_um = (shown * dice.log_uniform(0.05, 0.35) as f32).clamp(10.0, 600.0);
     let patch_um = (shown * dice.uniform(0.12, 0.3) as f32).max(40.0);
     let bare_share = dice.uniform(-0.3, 0.9) as f32;
     let lumps_um = dice.uniform(18.0, 45.0) as f32;
