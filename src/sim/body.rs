@@ -217,10 +217,11 @@ impl Girth {
             End::Tapered => (wish.diameter_um * dice.uniform(12.0, 40.0)).min(0.5 * length_um as f64) as f32,
             _ => 0.0,
         };
-        // Facts 1.6: awn hairs swell before the tip.
-        let swelling = if wish.build == Build::Awn { dice.uniform(0.0, 0.25) } else { 0.0 };
+        // Facts 1.6: awn hairs swell before the tip; the diameter asked for is that of the swelling.
+        let swells = wish.build == Build::Awn && wish.tip_end == End::Tapered;
+        let swelling = if swells { dice.uniform(0.0, 0.2) } else { 0.0 };
         Girth {
-            radius_um: 0.5 * wish.diameter_um as f32,
+            radius_um: (0.5 * wish.diameter_um / (1.0 + swelling)) as f32,
             unevenness: unevenness as f32,
             wave_um: dice.uniform(400.0, 1200.0) as f32,
             root,

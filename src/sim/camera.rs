@@ -74,6 +74,10 @@ fn expose(scene: &Scene, light: &mut [[f32; 3]], gain: f32) {
     let full = scene.camera.full_electrons as f32;
     let read = scene.camera.read_electrons as f32;
     let mosaic = scene.camera.mosaic != Mosaic::None;
+    if full.is_infinite() {
+        light.par_iter_mut().for_each(|pixel| *pixel = pixel.map(|v| (v * gain).clamp(0.0, 1.0)));
+        return;
+    }
     light.par_chunks_mut(scene.width_px).enumerate().for_each(|(y, row)| {
         let mut dice = Dice::new(scene.seed, scene.salt, Stream::Noise as u64 + y as u64);
         for (x, pixel) in row.iter_mut().enumerate() {

@@ -19,6 +19,14 @@ pub(super) fn draw_debris(scene: &mut Scene, ranges: &Ranges, dice: &mut Dice) {
     for _ in 0..n_puddles {
         pieces.extend(puddle(scene, dice));
     }
+    for shaft in scene.shafts.iter().filter(|s| s.kind == "dander") {
+        for _ in 0..dice.whole(1, 5) {
+            let mut flake = flake(scene, dice);
+            flake.at = shaft.course.at(dice.uniform(shaft.from_px, shaft.to_px));
+            flake.spectrum = shaft.extra_spectrum.clone();
+            pieces.push(flake);
+        }
+    }
     for _ in 0..count(1.0, dice) {
         pieces.push(streak(scene, dice));
     }

@@ -40,6 +40,8 @@ pub struct Ranges {
     pub blur_spread: f64,
     /// Share of shafts that run through focus.
     pub tilted_share: f64,
+    /// Share of shafts with air trapped beside them along a stretch.
+    pub trapped_air_share: f64,
     /// Glow of the tape, relative to an unpigmented hair.
     pub haze: (f64, f64),
     /// Share of photos through an eyepiece, with its disc.
@@ -136,6 +138,7 @@ impl Ranges {
             blur_px: (0.6, 4.0),
             blur_spread: 0.25,
             tilted_share: 0.3,
+            trapped_air_share: 0.12,
             haze: (0.015, 0.16),
             disc_share: 0.3,
             debris: (0.3, 2.0),
@@ -215,6 +218,7 @@ impl Ranges {
                 self.full_electrons = (4000.0, 20000.0);
                 self.blur_px = (0.5, 4.0);
                 self.plain_camera = true;
+                self.trapped_air_share = 0.0;
                 self.debris = (0.0, 0.5);
                 self.jpeg_quality = (92, 97);
                 self.png_share = 0.5;

@@ -193,6 +193,7 @@ fn shaft_json(scene: &Scene, shaft: &Shaft, truth: &ShaftTruth, crossings: &[Cro
         },
         "blur_px": {"base": shaft.blur_px[0], "tip": shaft.blur_px[1], "middle": truth.blur_px},
         "crossings": n_crossings,
+        "trapped_air": shaft.makes.iter().any(|m| m.air_px[0] > 0.0 || m.air_px[1] > 0.0),
     })
 }
 
