@@ -79,7 +79,7 @@ fn puddle(scene: &Scene, dice: &mut Dice) -> Option<Debris> {
 fn streak(scene: &Scene, dice: &mut Dice) -> Debris {
     let long_um = dice.uniform(0.3, 1.2) * scene.half_diagonal_px() * scene.um_per_px;
     let short_um = dice.log_uniform(30.0, 200.0).max(12.0 * scene.um_per_px);
-    let strength = scene.light.haze * dice.uniform(0.15, 0.6);
+    let strength = scene.light.haze * dice.uniform(0.06, 0.35);
     let mut debris = piece(scene, dice, DebrisKind::Streak, long_um, short_um, strength);
     debris.spectrum = scene.light.haze_spectrum.clone();
     debris.blur_px += 3.0;

@@ -36,6 +36,7 @@ mod smooth;
 pub mod spectra;
 mod texture;
 mod truth;
+mod visibility;
 
 pub use body::diameter_range_um;
 pub use camera::srgb_encoded;
@@ -52,3 +53,4 @@ pub use scene::{
 };
 pub use shafts::{NARROWEST_PX, WIDEST_PX};
 pub use truth::{Crossing, ShaftTruth, TRUTH_STEP_PX, crossings, shaft_truths, truth_json};
+pub use visibility::contrast_to_noise;

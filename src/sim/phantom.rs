@@ -150,6 +150,7 @@ impl Phantom {
                 black: 0.0,
                 mosaic: Mosaic::None,
                 white_balance: response.map(|v| response[1] / v),
+                matrix_share: 1.0,
                 hue_turn: 0.0,
                 saturation: 1.0,
                 denoise_px: 0.0,
@@ -285,10 +286,10 @@ mod tests {
         let phantom = Phantom { full_electrons: 2000.0, seed: 5, ..Phantom::new(256, 400.0) };
         let mut scene = phantom.scene();
         scene.shafts.clear();
-        scene.light.haze = 0.15;
+        scene.light.haze = 0.35;
         scene.camera.exposure = 0.6;
         let picture = photo(&scene);
-        // The exposure refers to a light of 0.3 on a slide without shafts: the ground lies at 0.15 / 0.3 of 0.6.
+        // The exposure refers to a light of 0.7 on a slide without shafts: the ground lies at 0.35 / 0.7 of 0.6.
         let ground = 0.3 * unit();
         let linear = |v: u8| {
             let v = v as f64 / 255.0;

@@ -424,6 +424,8 @@ pub struct Camera {
     pub mosaic: Mosaic,
     /// White-balance gains.
     pub white_balance: [f64; 3],
+    /// How far the family's matrix to sRGB is applied: 0 raw colours (pale), 1 fully.
+    pub matrix_share: f64,
     /// Turn of all hues, radians.
     pub hue_turn: f64,
     /// Factor on saturation.

@@ -9,6 +9,7 @@ use super::ranges::{Crossings, Ranges};
 use super::residue::{Residue, coat, trap_air};
 use super::scene::{Build, Coat, End, Look, Scene, Shaft, Zone};
 use super::spectra::{self, Spectrum};
+use super::visibility::contrast_to_noise;
 
 /// Narrowest shaft that is drawn, pixels: below it nobody could say more than that something is there.
 pub const NARROWEST_PX: f64 = 5.0;
@@ -49,6 +50,11 @@ pub(super) fn draw_shafts(scene: &mut Scene, ranges: &Ranges, theme_dice: &mut D
             scene.shafts.push(shaft);
         }
     }
+    // The exposure is set by the brightest shaft, so who is visible is known only now.
+    let visible: Vec<bool> =
+        scene.shafts.iter().map(|shaft| contrast_to_noise(scene, shaft) >= ranges.least_contrast).collect();
+    let mut keep = visible.into_iter();
+    scene.shafts.retain(|_| keep.next().unwrap_or(true));
 }
 
 fn draw_theme(ranges: &Ranges, dice: &mut Dice) -> Theme {
