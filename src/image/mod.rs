@@ -71,6 +71,24 @@ pub struct Tags {
     pub scale: Option<crate::units::Scale>,
 }
 
+impl Samples {
+    /// The samples of an 8-bit picture.
+    pub fn eight(&self) -> Option<&[u8]> {
+        match self {
+            Samples::Eight(samples) => Some(samples),
+            Samples::Sixteen(_) => None,
+        }
+    }
+
+    /// The samples of a 16-bit picture.
+    pub fn sixteen(&self) -> Option<&[u16]> {
+        match self {
+            Samples::Eight(_) => None,
+            Samples::Sixteen(samples) => Some(samples),
+        }
+    }
+}
+
 impl Image {
     /// Linear light of the pixel at (x, y), 0 to 1 a channel.
     ///

@@ -13,3 +13,6 @@ pub mod raster;
 pub mod stats;
 
 pub mod thinning;
+pub mod smooth;
+
+pub mod cross_section;
