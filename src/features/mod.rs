@@ -4,6 +4,32 @@ use crate::concerns::Concern;
 
 pub mod catalogue;
 
+mod signals;
+
+mod stretches;
+
+mod comparison;
+
+mod zone;
+
+mod subject;
+
+mod width;
+
+mod fluorescence;
+
+mod colour;
+
+mod across;
+
+mod structure;
+
+mod shape;
+
+mod ends;
+
+mod quality;
+
 mod from_profiles;
 
 pub use from_profiles::{Features, Settings, from_profiles};
@@ -25,6 +51,13 @@ pub struct Row {
     pub comparison: bool,
     /// What a person should know about this shaft (the profile's concerns and this stage's).
     pub concerns: Vec<Concern>,
+}
+
+impl Row {
+    /// The value of the feature with this key; `None` where it is absent or no such feature exists.
+    pub fn value(&self, key: &str) -> Option<f64> {
+        self.values.get(catalogue::position(key)?).copied().flatten()
+    }
 }
 
 /// Where along the shaft it fluoresces.

@@ -3,6 +3,7 @@
 pub mod components;
 
 pub mod distance;
+pub mod along;
 
 pub mod point;
 
@@ -13,6 +14,8 @@ pub mod raster;
 pub mod stats;
 
 pub mod thinning;
+pub mod robust;
+
 pub mod smooth;
 
 pub mod cross_section;
