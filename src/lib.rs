@@ -19,5 +19,6 @@ pub mod finding;
 pub mod sim;
 
 pub mod cli;
+pub mod training;
 
 pub mod maths;

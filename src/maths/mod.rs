@@ -1,6 +1,10 @@
 //! Mathematics under the stages: knows nothing of hair, one algorithm a file.
 
+pub mod agreement;
+
 pub mod components;
+
+pub mod conformal;
 
 pub mod distance;
 pub mod along;
@@ -9,7 +13,17 @@ pub mod point;
 
 pub mod polyline;
 
+pub mod proportion;
+
 pub mod raster;
+
+pub mod resampling;
+
+pub mod scoring;
+
+pub mod seeds;
+
+pub mod softmax;
 
 pub mod stats;
 

@@ -1,0 +1,31 @@
+//! Labelled shafts to a model file, and what the model is worth on scenes it never saw.
+//!
+//! Reads `features` for the catalogue and `finding` for what a model is; nothing of the program reads it but the
+//! commands that train and appraise.
+
+pub mod appraisal;
+
+pub mod bins;
+
+pub mod calibrate;
+
+pub mod card;
+
+pub mod folds;
+
+pub mod forest;
+
+pub mod grow;
+
+pub mod prototypes;
+
+pub mod table;
+
+pub use appraisal::{Appraisal, appraise_looks};
+
+pub use grow::{GrowError, GrowSettings, grow};
+
+pub use table::{LabelledRow, Table};
+
+#[cfg(test)]
+mod invented;
