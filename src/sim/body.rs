@@ -81,12 +81,12 @@ pub(super) struct Stretch<'a> {
 
 impl Stretch<'_> {
     /// Arc length of station `i` from the shaft's beginning, µm.
-    pub(super) fn from_base_um(&self, i: usize) -> f32 {
+    pub(super) fn um_past_base(&self, i: usize) -> f32 {
         ((i as f64 * COURSE_STEP_PX - self.from_px) * self.um_per_px) as f32
     }
 
     /// Arc length of station `i` to the shaft's end, µm.
-    pub(super) fn to_tip_um(&self, i: usize) -> f32 {
+    pub(super) fn um_to_tip(&self, i: usize) -> f32 {
         ((self.to_px - i as f64 * COURSE_STEP_PX) * self.um_per_px) as f32
     }
 
@@ -113,7 +113,7 @@ pub(super) fn hair(dice: &mut Dice, stretch: &Stretch, wish: &HairWish) -> Body 
     let band_um = dice.uniform(900.0, 3500.0) as f32;
     let makes = (0..stretch.n_stations())
         .map(|i| {
-            let (s_um, to_tip_um) = (stretch.from_base_um(i), stretch.to_tip_um(i));
+            let (s_um, to_tip_um) = (stretch.um_past_base(i), stretch.um_to_tip(i));
             let radius_um = girth.radius_um(s_um, to_tip_um, seed);
             let mut make = Make::bare(radius_um / um_per_px);
             for side in 0..2 {
@@ -161,7 +161,7 @@ pub(super) fn hair(dice: &mut Dice, stretch: &Stretch, wish: &HairWish) -> Body 
         makes,
         surface,
         own_spectrum: spectra::keratin(yellowed),
-        loss_tint: [0.85, 1.0, 1.1],
+        loss_tint: [0.94, 1.0, 1.03],
         base_end: wish.base_end,
         tip_end: wish.tip_end,
     }
@@ -211,16 +211,17 @@ impl Girth {
         let root = (wish.base_end == End::Root).then(|| {
             // Facts 1.18: cat roots change little in diameter; 1.19: anagen bulbs are round.
             let swell = dice.weighted(&[((1.02, 1.15), 0.6), ((1.15, 1.35), 0.25), ((1.4, 1.9), 0.15)]);
-            (dice.uniform(swell.0, swell.1) as f32, (wish.diameter_um * dice.uniform(1.2, 2.5)) as f32)
+            (dice.uniform(swell.0, swell.1) as f32, (wish.diameter_um * dice.uniform(0.8, 1.8)) as f32)
         });
         let taper_um = match wish.tip_end {
             End::Tapered => (wish.diameter_um * dice.uniform(12.0, 40.0)).min(0.5 * length_um as f64) as f32,
             _ => 0.0,
         };
-        // Facts 1.6: awn hairs swell before the tip.
-        let swelling = if wish.build == Build::Awn { dice.uniform(0.0, 0.25) } else { 0.0 };
+        // Facts 1.6: awn hairs swell before the tip; the diameter asked for is that of the swelling.
+        let swells = wish.build == Build::Awn && wish.tip_end == End::Tapered;
+        let swelling = if swells { dice.uniform(0.0, 0.2) } else { 0.0 };
         Girth {
-            radius_um: 0.5 * wish.diameter_um as f32,
+            radius_um: (0.5 * wish.diameter_um / (1.0 + swelling)) as f32,
             unevenness: unevenness as f32,
             wave_um: dice.uniform(400.0, 1200.0) as f32,
             root,
@@ -232,12 +233,12 @@ impl Girth {
     fn radius_um(&self, s_um: f32, to_tip_um: f32, seed: u32) -> f32 {
         let mut radius = self.radius_um * (1.0 + self.unevenness * texture::along(seed ^ 0x61, s_um / self.wave_um));
         if let Some((swell, length_um)) = self.root {
-            // A bulb or club: rounded at its end, blending into the shaft.
-            let t = s_um / length_um;
+            // A bulb or club: widest one length from its rounded end, blending into the shaft over two more.
+            let t = (s_um / length_um).max(0.0);
             if t < 3.0 {
-                let blend = (1.0 - t / 3.0).clamp(0.0, 1.0);
+                let blend = (1.5 - 0.5 * t).clamp(0.0, 1.0);
                 radius *= 1.0 + (swell - 1.0) * blend * blend * (3.0 - 2.0 * blend);
-                let round = (1.0 - (t / 0.6).min(1.0)).clamp(0.0, 1.0);
+                let round = (1.0 - t).max(0.0);
                 radius *= (1.0 - round * round).max(0.0).sqrt().max(0.02);
             }
         }

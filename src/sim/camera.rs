@@ -74,17 +74,21 @@ fn expose(scene: &Scene, light: &mut [[f32; 3]], gain: f32) {
     let full = scene.camera.full_electrons as f32;
     let read = scene.camera.read_electrons as f32;
     let mosaic = scene.camera.mosaic != Mosaic::None;
+    if full.is_infinite() {
+        light.par_iter_mut().for_each(|pixel| *pixel = pixel.map(|v| (v * gain).clamp(0.0, 1.0)));
+        return;
+    }
     light.par_chunks_mut(scene.width_px).enumerate().for_each(|(y, row)| {
         let mut dice = Dice::new(scene.seed, scene.salt, Stream::Noise as u64 + y as u64);
         for (x, pixel) in row.iter_mut().enumerate() {
             let only = mosaic.then(|| channel_at(x, y));
-            for c in 0..3 {
+            for (c, value) in pixel.iter_mut().enumerate() {
                 if only.is_some_and(|kept| kept != c) {
                     continue;
                 }
-                let electrons = (pixel[c] * gain * full).max(0.0);
+                let electrons = (*value * gain * full).max(0.0);
                 let noise = dice.standard_normal() as f32 * (electrons + read * read).sqrt();
-                pixel[c] = (electrons + noise).min(full) / full;
+                *value = (electrons + noise).min(full) / full;
             }
         }
     });
@@ -95,17 +99,16 @@ pub(super) fn channel_at(x: usize, y: usize) -> usize {
     (x & 1) + (y & 1)
 }
 
-/// The family's matrix to sRGB, then saturation and hue turn around grey.
+/// The family's matrix to sRGB as far as it is applied, then saturation and hue turn around grey.
 fn colour_matrix(camera: &Camera) -> [[f32; 3]; 3] {
     let to_srgb = FAMILIES[camera.family].to_srgb();
+    let applied = |row: usize, column: usize| {
+        let identity = if row == column { 1.0 } else { 0.0 };
+        identity + camera.matrix_share * (to_srgb[row][column] - identity)
+    };
     let turn = hue_and_saturation(camera.hue_turn, camera.saturation);
-    let mut out = [[0.0f32; 3]; 3];
-    for row in 0..3 {
-        for column in 0..3 {
-            out[row][column] = (0..3).map(|k| turn[row][k] * to_srgb[k][column]).sum::<f64>() as f32;
-        }
-    }
-    out
+    let entry = |row: usize, column: usize| (0..3).map(|k| turn[row][k] * applied(k, column)).sum::<f64>() as f32;
+    [0, 1, 2].map(|row| [0, 1, 2].map(|column| entry(row, column)))
 }
 
 /// Rotation of colours around the grey axis by `turn` radians, distances from grey scaled by `saturation`

@@ -19,6 +19,14 @@ pub(super) fn draw_debris(scene: &mut Scene, ranges: &Ranges, dice: &mut Dice) {
     for _ in 0..n_puddles {
         pieces.extend(puddle(scene, dice));
     }
+    for shaft in scene.shafts.iter().filter(|s| s.kind == "dander") {
+        for _ in 0..dice.whole(1, 5) {
+            let mut flake = flake(scene, dice);
+            flake.at = shaft.course.at(dice.uniform(shaft.from_px, shaft.to_px));
+            flake.spectrum = shaft.extra_spectrum.clone();
+            pieces.push(flake);
+        }
+    }
     for _ in 0..count(1.0, dice) {
         pieces.push(streak(scene, dice));
     }
@@ -71,7 +79,7 @@ fn puddle(scene: &Scene, dice: &mut Dice) -> Option<Debris> {
 fn streak(scene: &Scene, dice: &mut Dice) -> Debris {
     let long_um = dice.uniform(0.3, 1.2) * scene.half_diagonal_px() * scene.um_per_px;
     let short_um = dice.log_uniform(30.0, 200.0).max(12.0 * scene.um_per_px);
-    let strength = scene.light.haze * dice.uniform(0.15, 0.6);
+    let strength = scene.light.haze * dice.uniform(0.06, 0.35);
     let mut debris = piece(scene, dice, DebrisKind::Streak, long_um, short_um, strength);
     debris.spectrum = scene.light.haze_spectrum.clone();
     debris.blur_px += 3.0;

@@ -87,13 +87,12 @@ impl Dice {
         from[from.len() - 1].0
     }
 
-    /// Uniform over a union of intervals.
+    /// Uniform in one of several intervals, each as likely: a narrow interval is seen as often as a wide one.
     ///
     /// # Panics
     /// When there are none.
     pub(super) fn among(&mut self, intervals: &[(f64, f64)]) -> f64 {
-        let weighted: Vec<((f64, f64), f64)> = intervals.iter().map(|i| (*i, (i.1 - i.0).max(1e-9))).collect();
-        let (from, to) = self.weighted(&weighted);
+        let (from, to) = self.pick(intervals);
         self.uniform(from, to)
     }
 

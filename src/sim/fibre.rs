@@ -61,7 +61,7 @@ pub(super) fn fibre(dice: &mut Dice, stretch: &Stretch, build: Build, dye: Dye, 
     let lobe_turn_um = dice.uniform(900.0, 4000.0) as f32;
     let makes = (0..stretch.n_stations())
         .map(|i| {
-            let s_um = stretch.from_base_um(i);
+            let s_um = stretch.um_past_base(i);
             let (mut half, mut thickness) = (half_px, 1.0f32);
             match build {
                 Build::Cotton => {

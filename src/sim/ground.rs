@@ -38,21 +38,24 @@ impl SlowField {
     }
 }
 
-/// Strength of the lamp's light, vignetting included; about 1 in the middle.
+/// Strength of the lamp's light over the photo, vignetting included.
 pub(super) fn lamp(scene: &Scene) -> SlowField {
+    SlowField::new(scene.width_px, scene.height_px, |x, y| lamp_at(scene, x, y))
+}
+
+/// Strength of the lamp's light at a place, vignetting included; about 1 in the middle.
+pub(super) fn lamp_at(scene: &Scene, x: f64, y: f64) -> f64 {
     let half = scene.half_diagonal_px();
     let (cx, cy) = (0.5 * scene.width_px as f64, 0.5 * scene.height_px as f64);
     let optical_centre = scene.optics.disc.map_or((cx, cy), |d| (d.centre.x, d.centre.y));
-    SlowField::new(scene.width_px, scene.height_px, |x, y| {
-        let (u, v) = ((x - cx) / half, (y - cy) / half);
-        let mut light = libm::exp(scene.light.slope[0] * u + scene.light.slope[1] * v);
-        if let Some((at, sigma, gain)) = scene.light.hot_spot {
-            let (dx, dy) = ((x - at.x) / half, (y - at.y) / half);
-            light *= 1.0 + gain * libm::exp(-0.5 * (dx * dx + dy * dy) / (sigma * sigma));
-        }
-        let (rx, ry) = ((x - optical_centre.0) / half, (y - optical_centre.1) / half);
-        light * (1.0 - scene.optics.vignetting * (rx * rx + ry * ry)).max(0.05)
-    })
+    let (u, v) = ((x - cx) / half, (y - cy) / half);
+    let mut light = libm::exp(scene.light.slope[0] * u + scene.light.slope[1] * v);
+    if let Some((at, sigma, gain)) = scene.light.hot_spot {
+        let (dx, dy) = ((x - at.x) / half, (y - at.y) / half);
+        light *= 1.0 + gain * libm::exp(-0.5 * (dx * dx + dy * dy) / (sigma * sigma));
+    }
+    let (rx, ry) = ((x - optical_centre.0) / half, (y - optical_centre.1) / half);
+    light * (1.0 - scene.optics.vignetting * (rx * rx + ry * ry)).max(0.05)
 }
 
 /// Glow of the tape, relative to its mean.

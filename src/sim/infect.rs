@@ -45,17 +45,18 @@ pub(super) fn infect(
     let shown = shown_um.1 - shown_um.0;
     let reached = shown_um.0 + shown * dice.uniform(0.2, 0.65) as f32;
     let tip_begins = shown_um.1 - shown * dice.uniform(0.08, 0.35) as f32;
-    let front_um = (shown * dice.uniform(0.04, 0.15) as f32).clamp(10.0, 400.0);
+    let front_um = (shown * dice.log_uniform(0.05, 0.35) as f32).clamp(10.0, 600.0);
     let patch_um = (shown * dice.uniform(0.12, 0.3) as f32).max(40.0);
+    let patch_slope = dice.uniform(1.0, 2.6) as f32;
     let bare_share = dice.uniform(-0.3, 0.9) as f32;
     let lumps_um = dice.uniform(18.0, 45.0) as f32;
     let tearing = dice.uniform(0.6, 1.0) as f32;
     for i in 0..stretch.n_stations() {
-        let s_um = stretch.from_base_um(i);
+        let s_um = stretch.um_past_base(i);
         let spread = match stage {
             Stage::Base => ramp((reached - s_um) / front_um),
             Stage::Whole => 1.0,
-            Stage::Patchy => ramp(0.5 + 3.0 * texture::along(seed ^ 1, s_um / patch_um)),
+            Stage::Patchy => ramp(0.5 + patch_slope * texture::along(seed ^ 1, s_um / patch_um)),
             Stage::TipOnly => ramp((s_um - tip_begins) / front_um),
         };
         let glow = spread * (0.82 + 0.18 * texture::along(seed ^ 2, s_um / 120.0));
@@ -68,8 +69,10 @@ pub(super) fn infect(
         }
         // Spores clothe the shaft unevenly: bare places, lumps, both sides a little unlike (facts 2.1, 2.6).
         let clothed = (0.75 + bare_share * texture::along(seed ^ 3, s_um / 170.0)).clamp(0.15, 1.0) * spread;
+        let lumps = 0.16 * texture::along(seed ^ 4, s_um / lumps_um)
+            + 0.14 * texture::along(seed ^ 11, s_um / (2.7 * lumps_um));
         let radius = make.outer_px[0].max(0.0);
-        let mean_px = radius * (ratio - 1.0) * clothed * (1.0 + 0.22 * texture::along(seed ^ 4, s_um / lumps_um));
+        let mean_px = radius * (ratio - 1.0) * clothed * (1.0 + lumps);
         for side in 0..2 {
             let unlike = 1.0 + 0.12 * texture::along(seed ^ (5 + side as u32), s_um / (1.6 * lumps_um));
             let sheath_px = (mean_px * unlike).clamp(0.0, radius);

@@ -11,6 +11,8 @@ pub struct Make {
     pub shell_px: [f32; 2],
     /// Half width that counts as the shaft's own outline (see `truth`), pixels.
     pub counted_px: [f32; 2],
+    /// Width of a channel of trapped air along the outside, pixels; 0 where the adhesive lies on. Never counts.
+    pub air_px: [f32; 2],
     /// Depth along the line of sight as a share of the width: 1 round, less for a ribbon seen flat, more on edge.
     pub thickness: f32,
     /// Medulla diameter / hair diameter, 0 where there is none.
@@ -37,6 +39,7 @@ impl Make {
             outer_px: [radius_px; 2],
             shell_px: [radius_px; 2],
             counted_px: [radius_px; 2],
+            air_px: [0.0; 2],
             thickness: 1.0,
             medulla: 0.0,
             pigment_per_um: 0.0,

@@ -23,6 +23,7 @@ mod infect;
 mod layer;
 mod make;
 mod optics;
+mod phantom;
 mod photo;
 mod place;
 mod ranges;
@@ -35,12 +36,14 @@ mod smooth;
 pub mod spectra;
 mod texture;
 mod truth;
+mod visibility;
 
 pub use body::diameter_range_um;
 pub use camera::srgb_encoded;
 pub use cross_section::REFERENCE_PATH_UM;
 pub use make::Make;
 pub use optics::channels;
+pub use phantom::{Emitter, Phantom};
 pub use photo::{Photo, PhotoError, photo};
 pub use ranges::{Condition, Crossings, Ranges};
 pub use residue::FILM_COUNTS_FROM;
@@ -50,3 +53,4 @@ pub use scene::{
 };
 pub use shafts::{NARROWEST_PX, WIDEST_PX};
 pub use truth::{Crossing, ShaftTruth, TRUTH_STEP_PX, crossings, shaft_truths, truth_json};
+pub use visibility::contrast_to_noise;

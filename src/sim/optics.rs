@@ -34,7 +34,9 @@ pub fn channels(scene: &Scene) -> Vec<[f32; 3]> {
             .par_iter()
             .filter_map(|d| {
                 let layer = debris_layer(scene, d, ink(&d.spectrum), leak)?;
-                Some((layer.blurred(d.blur_px.max(0.05) as f32, width, height), [1.0; 3]))
+                // A streak has no edges that blur could soften; it is only cut to the photo.
+                let sigma = if d.kind == DebrisKind::Streak { 0.05 } else { d.blur_px.max(0.05) };
+                Some((layer.blurred(sigma as f32, width, height), [1.0; 3]))
             })
             .collect()
     };
@@ -43,9 +45,7 @@ pub fn channels(scene: &Scene) -> Vec<[f32; 3]> {
         .par_iter()
         .flat_map_iter(|shaft| {
             let inks = Inks { own: ink(&shaft.own_spectrum), extra: ink(&shaft.extra_spectrum), scatter: leak };
-            shaft_layers(scene, shaft, &inks)
-                .into_iter()
-                .map(|(layer, sigma)| (layer.blurred(sigma.max(0.05) as f32, width, height), shaft.loss_tint))
+            shaft_layers(scene, shaft, &inks).into_iter().map(|layer| (layer, shaft.loss_tint))
         })
         .collect();
 

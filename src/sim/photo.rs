@@ -11,9 +11,10 @@ use super::family::FAMILIES;
 use super::optics::channels;
 use super::scene::{Scene, Shaft};
 
-/// Brightest light that an exposure is set by when the slide holds no shaft, or only dark ones: cameras stop
-/// brightening somewhere, so black hair stays dark.
+/// Dimmest light that an exposure is set by when the slide holds only dark shafts: cameras stop brightening somewhere.
 const DIMMEST_REFERENCE: f64 = 0.3;
+/// Light that the exposure of a slide without shafts is set by: as if ordinary pale hair lay there.
+const EMPTY_REFERENCE: f64 = 0.7;
 
 /// A photo: 8-bit red, green, blue, row by row.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,13 +34,18 @@ pub struct PhotoError(#[from] image::ImageError);
 
 /// Takes the photo of a scene.
 pub fn photo(scene: &Scene) -> Photo {
-    let light = channels(scene);
-    let gain = scene.camera.exposure / brightest(scene);
-    Photo { width: scene.width_px, height: scene.height_px, rgb: develop(scene, light, gain) }
+    Photo {
+        width: scene.width_px,
+        height: scene.height_px,
+        rgb: develop(scene, channels(scene), scene.camera.exposure / brightest(scene)),
+    }
 }
 
 /// Light of the brightest shaft on its axis in the camera's strongest channel, white balance included.
-fn brightest(scene: &Scene) -> f64 {
+pub(super) fn brightest(scene: &Scene) -> f64 {
+    if scene.shafts.is_empty() {
+        return EMPTY_REFERENCE;
+    }
     let family = &FAMILIES[scene.camera.family];
     let of_shaft = |shaft: &Shaft| {
         let (own, extra) = (family.response(&shaft.own_spectrum), family.response(&shaft.extra_spectrum));

@@ -20,6 +20,8 @@ pub struct Ranges {
     pub um_per_px: Vec<(f64, f64)>,
     /// Number of shafts (as many as fit are placed).
     pub n_shafts: (usize, usize),
+    /// Least contrast of a shaft in standard deviations of one pixel's noise; dimmer ones are taken off the slide.
+    pub least_contrast: f64,
     /// How shafts may lie to each other.
     pub crossings: Crossings,
     /// Weights of the kinds of slide: healthy, infected, coated, mixed.
@@ -40,6 +42,8 @@ pub struct Ranges {
     pub blur_spread: f64,
     /// Share of shafts that run through focus.
     pub tilted_share: f64,
+    /// Share of shafts with air trapped beside them along a stretch.
+    pub trapped_air_share: f64,
     /// Glow of the tape, relative to an unpigmented hair.
     pub haze: (f64, f64),
     /// Share of photos through an eyepiece, with its disc.
@@ -125,6 +129,7 @@ impl Ranges {
             aspects: vec![0.75, 0.75, 2.0 / 3.0, 0.5625, 1.0],
             um_per_px: vec![(0.35, 0.55), (0.65, 1.0), (1.2, 1.8), (2.1, 3.2)],
             n_shafts: (1, 14),
+            least_contrast: 1.5,
             crossings: Crossings::Some,
             slides: [0.25, 0.35, 0.22, 0.18],
             // Facts §7: N(497, 8) with tails to 485-525; uniform over one and a half sd so that tails are seen as often.
@@ -136,6 +141,7 @@ impl Ranges {
             blur_px: (0.6, 4.0),
             blur_spread: 0.25,
             tilted_share: 0.3,
+            trapped_air_share: 0.12,
             haze: (0.015, 0.16),
             disc_share: 0.3,
             debris: (0.3, 2.0),
@@ -183,6 +189,7 @@ impl Ranges {
             Condition::Clear => {
                 self.crossings = Crossings::None;
                 self.n_shafts = (1, 10);
+                self.least_contrast = 3.0;
                 self.exposure = (0.25, 0.95);
                 self.full_electrons = (3000.0, 20000.0);
                 self.blur_px = (0.6, 3.0);
@@ -190,6 +197,7 @@ impl Ranges {
             Condition::Crossings => {
                 self.crossings = Crossings::Many;
                 self.n_shafts = (3, 12);
+                self.least_contrast = 3.0;
                 self.exposure = (0.25, 0.95);
                 self.full_electrons = (3000.0, 20000.0);
                 self.blur_px = (0.6, 3.0);
@@ -197,6 +205,7 @@ impl Ranges {
             Condition::Dim => {
                 self.n_shafts = (1, 10);
                 self.exposure = (0.04, 0.12);
+                self.least_contrast = 1.0;
                 self.full_electrons = (1200.0, 6000.0);
             }
             Condition::Empty => {
@@ -211,10 +220,12 @@ impl Ranges {
             Condition::Width => {
                 self.crossings = Crossings::None;
                 self.n_shafts = (2, 8);
+                self.least_contrast = 5.0;
                 self.exposure = (0.3, 0.9);
                 self.full_electrons = (4000.0, 20000.0);
                 self.blur_px = (0.5, 4.0);
                 self.plain_camera = true;
+                self.trapped_air_share = 0.0;
                 self.debris = (0.0, 0.5);
                 self.jpeg_quality = (92, 97);
                 self.png_share = 0.5;

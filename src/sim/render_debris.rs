@@ -7,6 +7,9 @@ use super::texture;
 /// Sub-samples a pixel side: outlines of debris need no more, nothing is measured on them.
 const SAMPLES_A_SIDE: usize = 2;
 
+/// Outlines wander; beyond this multiple of the half extents there is nothing.
+const REACH: f64 = 1.3;
+
 /// Light of one kind of debris at one place, as factors on its inks.
 #[derive(Clone, Copy, Default)]
 struct Spot {
@@ -17,7 +20,7 @@ struct Spot {
 
 /// The light and loss of a piece of debris; `None` when it lies wholly outside the photo.
 pub(super) fn debris_layer(scene: &Scene, debris: &Debris, glow: [f32; 3], leak: [f32; 3]) -> Option<Layer> {
-    let reach = (1.3 * debris.long_px.max(debris.short_px) + 2.0).ceil();
+    let reach = (REACH * debris.long_px.max(debris.short_px) + 2.0).ceil();
     let blur = 4.0 * debris.blur_px;
     let clip = |at: f64, size: usize| {
         let from = (at - reach).max(-blur).floor() as i32;
@@ -26,11 +29,14 @@ pub(super) fn debris_layer(scene: &Scene, debris: &Debris, glow: [f32; 3], leak:
     };
     let columns = clip(debris.at.x, scene.width_px)?;
     let rows = clip(debris.at.y, scene.height_px)?;
-    let mut layer = Layer::over_box(columns, rows);
     let (cos, sin) = (libm::cos(debris.angle), libm::sin(debris.angle));
+    let spans: Vec<Option<(i32, i32)>> =
+        (rows.0..=rows.1).map(|y| columns_on_row(debris, cos, sin, y, columns)).collect();
+    let mut layer = Layer::over(rows.0, &spans);
     let share = 1.0 / (SAMPLES_A_SIDE * SAMPLES_A_SIDE) as f32;
-    for y in rows.0..=rows.1 {
-        for x in columns.0..=columns.1 {
+    for (y, span) in (rows.0..=rows.1).zip(&spans) {
+        let Some((first, last)) = *span else { continue };
+        for x in first..=last {
             let mut sum = Spot::default();
             for k in 0..SAMPLES_A_SIDE * SAMPLES_A_SIDE {
                 let sub = |k: usize| (k as f64 + 0.5) / SAMPLES_A_SIDE as f64 - 0.5;
@@ -52,11 +58,28 @@ pub(super) fn debris_layer(scene: &Scene, debris: &Debris, glow: [f32; 3], leak:
     Some(layer)
 }
 
+/// Columns of a row inside the ellipse that holds the debris, kept to `columns`.
+fn columns_on_row(debris: &Debris, cos: f64, sin: f64, y: i32, columns: (i32, i32)) -> Option<(i32, i32)> {
+    // Solve ((dx cos + dy sin) / a)² + ((dy cos − dx sin) / b)² = 1 for dx; a pixel is added all around.
+    let (a, b) = (REACH * debris.long_px + 1.0, REACH * debris.short_px + 1.0);
+    let dy = y as f64 - debris.at.y;
+    let p = cos * cos / (a * a) + sin * sin / (b * b);
+    let q = cos * sin * (1.0 / (a * a) - 1.0 / (b * b)) * dy;
+    let r = dy * dy * (sin * sin / (a * a) + cos * cos / (b * b)) - 1.0;
+    let root = (q * q - p * r).max(0.0).sqrt();
+    if q * q < p * r {
+        return None;
+    }
+    let from = ((debris.at.x + (-q - root) / p).floor() as i32).max(columns.0);
+    let to = ((debris.at.x + (-q + root) / p).ceil() as i32).min(columns.1);
+    (from <= to).then_some((from, to))
+}
+
 /// `u`, `v`: place relative to the debris's half extents along and across its long axis.
 fn spot(debris: &Debris, u: f32, v: f32) -> Spot {
     let seed = debris.texture;
     let r = (u * u + v * v).sqrt();
-    if r > 1.3 {
+    if r > REACH as f32 {
         return Spot::default();
     }
     match debris.kind {

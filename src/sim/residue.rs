@@ -4,6 +4,7 @@ use super::body::{Body, Stretch};
 use super::cross_section::REFERENCE_PATH_UM;
 use super::dice::Dice;
 use super::infect::ramp;
+use super::make::Make;
 use super::scene::Zone;
 use super::spectra::{self, Spectrum};
 use super::texture;
@@ -95,16 +96,17 @@ pub(super) fn coat(
     let border = shown_um.0 + shown * dice.uniform(0.25, 0.75) as f32;
     let front_um = (shown * dice.uniform(0.01, 0.08) as f32).clamp(4.0, 300.0);
     let patch_um = (shown * dice.uniform(0.03, 0.2) as f32).max(clot_um as f32);
+    let patch_slope = dice.uniform(1.2, 5.0) as f32;
     let soaked = dice.uniform(0.0, 0.5) as f32;
     let counts = zone == Zone::Whole && thick as f64 > FILM_COUNTS_FROM;
     let beads = if zone == Zone::Whole { 0.12 } else { 0.35 };
     for i in 0..stretch.n_stations() {
-        let s_um = stretch.from_base_um(i);
+        let s_um = stretch.um_past_base(i);
         let cover = match zone {
             Zone::Whole | Zone::None => 1.0,
             Zone::Base => ramp((border - s_um) / front_um),
             Zone::Tip => ramp((s_um - border) / front_um),
-            Zone::Patchy => ramp(4.0 * (texture::along(seed ^ 1, s_um / patch_um) - 0.1)),
+            Zone::Patchy => ramp(patch_slope * (texture::along(seed ^ 1, s_um / patch_um) + 0.05)),
         };
         let make = &mut body.makes[i];
         make.glow = cover;
@@ -137,3 +139,22 @@ pub(super) fn coat(
 
 /// Glow of the strongest film per reference path: a thin film of pure dye, no more than thirty times hair.
 const MOST_FILM_STRENGTH: f32 = 30.0;
+
+/// Traps air along a stretch of a shaft, on one side or both: the tape bridges the corner beside a thick hair.
+pub(super) fn trap_air(dice: &mut Dice, stretch: &Stretch, makes: &mut [Make], diameter_um: f64) {
+    let seed = dice.seed();
+    let width_px = (diameter_um * dice.uniform(0.08, 0.35) / stretch.um_per_px) as f32;
+    let reach_um = dice.log_uniform(60.0, 600.0) as f32;
+    let both = dice.chance(0.4);
+    let side = dice.whole(0, 1);
+    for (i, make) in makes.iter_mut().enumerate() {
+        let s_um = stretch.um_past_base(i);
+        for k in 0..2 {
+            if both || k == side {
+                let open = ramp(3.0 * (texture::along(seed ^ k as u32, s_um / reach_um) - 0.25));
+                let wobble = 1.0 + 0.3 * texture::along(seed ^ 0x80, s_um / 25.0);
+                make.air_px[k] = width_px * open * wobble;
+            }
+        }
+    }
+}

@@ -266,7 +266,8 @@ impl Shaft {
 
     /// Greatest half width of anything drawn on it, pixels.
     pub fn reach_px(&self) -> f64 {
-        let widest = |m: &Make| m.shell_px[0].max(m.shell_px[1]).max(m.edge_px[0]).max(m.edge_px[1]);
+        let side = |m: &Make, i: usize| m.shell_px[i].max(m.edge_px[i]) + m.air_px[i];
+        let widest = |m: &Make| side(m, 0).max(side(m, 1));
         self.makes.iter().map(widest).fold(0.0f32, f32::max) as f64
     }
 
@@ -413,7 +414,7 @@ pub struct Camera {
     pub family: usize,
     /// Light (after white balance) that the brightest shafts reach, 1 = clipping.
     pub exposure: f64,
-    /// Electrons at clipping.
+    /// Electrons at clipping; infinite for no noise at all.
     pub full_electrons: f64,
     /// Read noise, electrons.
     pub read_electrons: f64,
@@ -423,6 +424,8 @@ pub struct Camera {
     pub mosaic: Mosaic,
     /// White-balance gains.
     pub white_balance: [f64; 3],
+    /// How far the family's matrix to sRGB is applied: 0 raw colours (pale), 1 fully.
+    pub matrix_share: f64,
     /// Turn of all hues, radians.
     pub hue_turn: f64,
     /// Factor on saturation.

@@ -6,9 +6,10 @@ use super::fibre::{Dye, fibre};
 use super::infect::{Stage, infect};
 use super::place::{Placed, View, fits, n_met, place, shown_runs};
 use super::ranges::{Crossings, Ranges};
-use super::residue::{Residue, coat};
+use super::residue::{Residue, coat, trap_air};
 use super::scene::{Build, Coat, End, Look, Scene, Shaft, Zone};
 use super::spectra::{self, Spectrum};
+use super::visibility::contrast_to_noise;
 
 /// Narrowest shaft that is drawn, pixels: below it nobody could say more than that something is there.
 pub const NARROWEST_PX: f64 = 5.0;
@@ -49,6 +50,11 @@ pub(super) fn draw_shafts(scene: &mut Scene, ranges: &Ranges, theme_dice: &mut D
             scene.shafts.push(shaft);
         }
     }
+    // The exposure is set by the brightest shaft, so who is visible is known only now.
+    let visible: Vec<bool> =
+        scene.shafts.iter().map(|shaft| contrast_to_noise(scene, shaft) >= ranges.least_contrast).collect();
+    let mut keep = visible.into_iter();
+    scene.shafts.retain(|_| keep.next().unwrap_or(true));
 }
 
 fn draw_theme(ranges: &Ranges, dice: &mut Dice) -> Theme {
@@ -210,8 +216,9 @@ fn draw_build(dice: &mut Dice, look: Look, um_per_px: f64) -> Build {
         .copied()
         .filter(|(build, _)| {
             let (least, most) = diameter_range_um(*build);
-            // Half of its range at least must be wide enough, and its narrowest not too wide.
-            0.5 * (least + most) / um_per_px >= NARROWEST_PX && least / um_per_px <= WIDEST_PX
+            // Half of its range at least must be wide enough, and its narrowest not too wide. Cotton is seen on edge too.
+            let seen = if *build == Build::Cotton { 0.6 } else { 1.0 };
+            seen * 0.5 * (least + most) / um_per_px >= NARROWEST_PX && least / um_per_px <= WIDEST_PX
         })
         .collect();
     if visible.is_empty() {
@@ -326,6 +333,10 @@ fn build_shaft(
     } else if plan.look == Look::Fibre && plan.dye != Dye::Dull {
         zone = Zone::Whole;
         body.makes.iter_mut().for_each(|make| make.glow = 1.0);
+    }
+    let extra_air = dice.chance(ranges.trapped_air_share);
+    if extra_air {
+        trap_air(dice, &stretch, &mut body.makes, plan.diameter_um);
     }
     let Body { makes, surface, own_spectrum, loss_tint, base_end, tip_end } = body;
     Shaft {

@@ -90,6 +90,8 @@ pub fn keratin(yellowed: f64) -> Spectrum {
         (445.0, 80.0, 0.8 - 0.2 * yellowed),
         (460.0, 90.0, 0.6),
         (497.0, 90.0, 0.2 + 0.75 * yellowed),
+        // Long tail: white hair looks whitish blue, not pure blue, to the eye (no source for its height).
+        (560.0, 150.0, 0.10 + 0.06 * yellowed),
     ])
 }
 

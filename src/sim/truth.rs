@@ -12,6 +12,7 @@ use super::family::FAMILIES;
 use super::place::shown_runs;
 use super::residue::FILM_COUNTS_FROM;
 use super::scene::{Look, Scene, Shaft};
+use super::visibility::contrast_to_noise;
 
 /// Spacing of the centreline and of the profiles in truth files, pixels.
 pub const TRUTH_STEP_PX: f64 = 1.0;
@@ -193,6 +194,8 @@ fn shaft_json(scene: &Scene, shaft: &Shaft, truth: &ShaftTruth, crossings: &[Cro
         },
         "blur_px": {"base": shaft.blur_px[0], "tip": shaft.blur_px[1], "middle": truth.blur_px},
         "crossings": n_crossings,
+        "contrast_to_noise": contrast_to_noise(scene, shaft),
+        "trapped_air": shaft.makes.iter().any(|m| m.air_px[0] > 0.0 || m.air_px[1] > 0.0),
     })
 }
 
