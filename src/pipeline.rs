@@ -3,6 +3,7 @@
 use sha2::{Digest, Sha256};
 
 use crate::features::Features;
+use crate::finding::Model;
 use crate::image::{Image, ImageError};
 use crate::maths::picture::Picture;
 use crate::record::{Entry, Program, Provenance};
@@ -34,12 +35,12 @@ pub enum Want {
 ///
 /// # Errors
 /// When the bytes are no picture that can be read.
-pub fn read(file: &str, bytes: &[u8], settings: &Settings, want: Want) -> Result<Reading, ImageError> {
+pub fn read(file: &str, bytes: &[u8], settings: &Settings, model: &Model, want: Want) -> Result<Reading, ImageError> {
     let image = image::from_bytes(bytes, &settings.image)?;
     let picture = (want == Want::Picture).then(|| image.picture(PICTURE_SIDE_PX));
-    let provenance = provenance(file, bytes, &image, settings);
+    let provenance = provenance(file, bytes, &image, settings, model);
     let features = measure(image, settings);
-    let finding = finding::from_features(features);
+    let finding = finding::from_features(features, model);
     let entry = record::from_finding(&finding, provenance);
     Ok(Reading { entry, picture })
 }
@@ -52,7 +53,7 @@ pub fn measure(image: Image, settings: &Settings) -> Features {
     features::from_profiles(profiles, &settings.features)
 }
 
-fn provenance(file: &str, bytes: &[u8], image: &Image, settings: &Settings) -> Provenance {
+fn provenance(file: &str, bytes: &[u8], image: &Image, settings: &Settings, model: &Model) -> Provenance {
     Provenance {
         file: file.to_owned(),
         sha256: hexadecimal(&Sha256::digest(bytes)),
@@ -61,7 +62,7 @@ fn provenance(file: &str, bytes: &[u8], image: &Image, settings: &Settings) -> P
         camera: image.tags.camera.clone(),
         program: Program {
             version: env!("CARGO_PKG_VERSION").to_owned(),
-            model_sha256: String::new(),
+            model_sha256: model.sha256().to_owned(),
             settings: settings.set_by_user().to_vec(),
         },
     }

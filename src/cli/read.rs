@@ -9,9 +9,11 @@ use tempfile::NamedTempFile;
 
 use super::folder::Folder;
 use super::guard::guarded;
+use super::model::model;
 use super::terminal::{Output, complain, said, shown, small};
 use super::{PARTLY, UNUSABLE};
 use crate::exports::{Format, from_record, shafts_head, shafts_rows};
+use crate::finding::Model;
 use crate::pipeline::{self, Reading, Want};
 use crate::settings::{Asked, Settings};
 
@@ -46,9 +48,13 @@ pub(super) struct Arguments {
     #[arg(long)]
     json: bool,
 
-    /// The largest photo to decode, in millions of pixels [default: 200]
+    /// The largest photo to decode, in millions of pixels [default: 100]
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     max_megapixels: Option<f64>,
+
+    /// Judge by this model instead of the program's own
+    #[arg(long, value_name = "FILE")]
+    model: Option<PathBuf>,
 }
 
 /// Reads the photos.
@@ -57,6 +63,10 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
     let settings = match Settings::check(asked) {
         Ok(settings) => settings,
         Err(error) => return unusable(&error.to_string()),
+    };
+    let model = match model(arguments.model.as_deref()) {
+        Ok(model) => model,
+        Err(sentence) => return unusable(&sentence),
     };
     let mut keeper = match &arguments.out {
         None => None,
@@ -76,7 +86,7 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
         if output.is_closed() && keeper.is_none() {
             break;
         }
-        let kept = read(photo, &settings, want).and_then(|reading| {
+        let kept = read(photo, &settings, &model, want).and_then(|reading| {
             let kept = keeper.as_mut().map(|keeper| keeper.keep(photo, &reading)).transpose()?;
             Ok((reading, kept))
         });
@@ -124,10 +134,10 @@ fn tell(output: &mut Output, json: bool, apart: bool, reading: &Reading, kept: O
 }
 
 /// One photo read, or a sentence on why not and what to do.
-fn read(photo: &Path, settings: &Settings, want: Want) -> Result<Reading, String> {
+fn read(photo: &Path, settings: &Settings, model: &Model, want: Want) -> Result<Reading, String> {
     let bytes = bytes_of(photo, settings)?;
     let name = photo.file_name().unwrap_or(photo.as_os_str()).to_string_lossy().into_owned();
-    let read = guarded(|| pipeline::read(&name, &bytes, settings, want))?;
+    let read = guarded(|| pipeline::read(&name, &bytes, settings, model, want))?;
     read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))
 }
 
@@ -231,4 +241,20 @@ impl Keeper {
 
 fn sentence_of(file: &str, error: &io::Error) -> String {
     format!("{file} cannot be written: {}; make room or name another folder", said(error))
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::super::Arguments;
+    use crate::settings::Settings;
+
+    #[test]
+    fn the_help_states_the_limit_that_holds() {
+        let mut command = Arguments::command();
+        let help = command.find_subcommand_mut("read").unwrap().render_long_help().to_string();
+        let limit = Settings::default().max_pixels() / 1_000_000;
+        assert!(help.contains(&format!("[default: {limit}]")), "{help}");
+    }
 }
