@@ -123,7 +123,8 @@ impl Sample {
                     let at = middle + normal * (t * half);
                     let (x, y) = ((at.x / shrink as f64).round(), (at.y / shrink as f64).round());
                     if x >= 0.0 && y >= 0.0 && (x as usize) < width && (y as usize) < height {
-                        let shine = (1.0 - t * t).sqrt();
+                        // Flat without grain: a golden picture should be small.
+                        let shine = if self.grain > 0.0 { (1.0 - t * t).sqrt() } else { 1.0 };
                         let pixel = &mut light[y as usize * width + x as usize];
                         let glow = profile.stations[0].glow;
                         for c in 0..3 {

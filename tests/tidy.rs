@@ -185,9 +185,19 @@ fn offenders(wrong: impl Fn(&str, &str) -> bool) -> Vec<String> {
         .collect()
 }
 
-/// The Rust files under src: path inside src, text.
+/// The Rust files under src but those for tests only: path inside src, text.
 fn sources() -> Vec<(PathBuf, String)> {
-    rust_files("src").into_iter().map(|(p, text)| (p.strip_prefix("src").unwrap().to_owned(), text)).collect()
+    let files = rust_files("src");
+    let for_tests: Vec<PathBuf> = files
+        .iter()
+        .filter(|(path, _)| path.ends_with("mod.rs"))
+        .flat_map(|(path, text)| test_files(text).into_iter().map(|name| path.with_file_name(name)))
+        .collect();
+    files
+        .into_iter()
+        .filter(|(path, _)| !for_tests.contains(path))
+        .map(|(path, text)| (path.strip_prefix("src").unwrap().to_owned(), text))
+        .collect()
 }
 
 fn rust_files(top: &str) -> Vec<(PathBuf, String)> {
@@ -214,8 +224,27 @@ fn first_part(inside: &Path) -> String {
 
 /// The text without comments and without its tests, which may use what they need.
 fn code_of(text: &str) -> String {
-    let until_tests = text.split("#[cfg(test)]\nmod ").next().unwrap_or_default();
-    until_tests.lines().filter(|line| !line.trim_start().starts_with("//")).collect::<Vec<_>>().join("\n")
+    let mut code = Vec::new();
+    let mut lines = text.lines().peekable();
+    while let Some(line) = lines.next() {
+        let next = lines.peek().copied().unwrap_or_default();
+        if line == "#[cfg(test)]" && next.starts_with("mod ") {
+            if next.ends_with('{') {
+                // Tests stand last in a file.
+                break;
+            }
+            lines.next();
+        } else if !line.trim_start().starts_with("//") {
+            code.push(line);
+        }
+    }
+    code.join("\n")
+}
+
+/// Names of the files that a module declares for tests only.
+fn test_files(module: &str) -> Vec<String> {
+    let declared = module.split("#[cfg(test)]\nmod ").skip(1);
+    declared.filter_map(|rest| Some(format!("{}.rs", rest.lines().next()?.strip_suffix(';')?))).collect()
 }
 
 /// The top-level modules that code names after `crate::`.
@@ -247,6 +276,7 @@ fn modules_named(code: &str) -> Vec<String> {
 #[test]
 fn nested_lists_comments_and_tests_are_read_aright() {
     let text = "//! See [`crate::record`].\nuse crate::{maths::{stats, raster}, field::Field};\nuse crate::units::Um;\n\
-                #[cfg(test)]\nmod tests {\n    use crate::sim;\n}\n";
-    assert_eq!(modules_named(&code_of(text)), ["maths", "field", "units"]);
+                #[cfg(test)]\nmod drawn;\nuse crate::concerns;\n#[cfg(test)]\nmod tests {\n    use crate::sim;\n}\n";
+    assert_eq!(modules_named(&code_of(text)), ["maths", "field", "units", "concerns"]);
+    assert_eq!(test_files(text), ["drawn.rs"]);
 }

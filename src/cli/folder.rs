@@ -38,7 +38,7 @@ impl Folder {
         let names = (1..).map(|n: u64| if n == 1 { stem.clone() } else { format!("{stem}-{n}") });
         let free = |name: &String| {
             let on_a_photo = |ending: &&str| self.photos.contains(&self.path.join(format!("{name}{ending}")));
-            !self.given.contains(&name.to_lowercase()) && !endings.iter().any(|ending| on_a_photo(ending))
+            !self.given.contains(&name.to_lowercase()) && !endings.iter().any(on_a_photo)
         };
         // The numbers do not end, so one is always found.
         let name = names.into_iter().find(free).unwrap_or(stem.clone());

@@ -13,6 +13,9 @@ static WHERE: Mutex<String> = Mutex::new(String::new());
 /// How many guarded pieces of work are under way: while there are none, breakdowns are reported as ever.
 static UNDER_WAY: AtomicUsize = AtomicUsize::new(0);
 
+/// Parts of a path that tell a file from all others: crate, `src`, folder or file.
+const KEPT_PARTS: usize = 3;
+
 static HOOK: Once = Once::new();
 
 /// Runs `work`; when it breaks down, one sentence says where.
@@ -23,7 +26,8 @@ pub(super) fn guarded<T>(work: impl FnOnce() -> T) -> Result<T, String> {
             if UNDER_WAY.load(Ordering::SeqCst) == 0 {
                 return usual(info);
             }
-            let place = info.location().map(|place| format!("{}:{}", place.file(), place.line())).unwrap_or_default();
+            let place = info.location().map(|place| format!("{}:{}", short(place.file()), place.line()));
+            let place = place.unwrap_or_default();
             if let Ok(mut last) = WHERE.lock() {
                 *last = place;
             }
@@ -38,9 +42,21 @@ pub(super) fn guarded<T>(work: impl FnOnce() -> T) -> Result<T, String> {
     })
 }
 
+/// The end of a path: the crate and the file, and not where somebody keeps their crates.
+fn short(path: &str) -> String {
+    let parts: Vec<&str> = path.split(['/', '\\']).collect();
+    parts[parts.len().saturating_sub(KEPT_PARTS)..].join("/")
+}
+
 #[cfg(test)]
 mod tests {
-    use super::guarded;
+    use super::{guarded, short};
+
+    #[test]
+    fn a_place_is_short() {
+        assert_eq!(short("/some/where/png-0.18/src/a.rs"), "png-0.18/src/a.rs");
+        assert_eq!(short("src/cli/guard.rs"), "src/cli/guard.rs");
+    }
 
     #[test]
     fn a_breakdown_is_a_sentence_that_says_where() {

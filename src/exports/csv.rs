@@ -83,7 +83,10 @@ fn column_name(measure: &Measure) -> String {
 }
 
 fn number(value: Option<f64>) -> String {
-    value.and_then(measurement).map_or(String::new(), |value| value.to_string())
+    value.and_then(measurement).map_or(String::new(), |value| {
+        // Tiny values would be long rows of zeros.
+        if value != 0.0 && value.abs() < 1e-4 { format!("{value:e}") } else { value.to_string() }
+    })
 }
 
 fn written(rows: impl IntoIterator<Item = Vec<String>>) -> Vec<u8> {
@@ -122,5 +125,6 @@ mod tests {
         assert_eq!(number(None), "");
         assert_eq!(number(Some(f64::NAN)), "");
         assert_eq!(number(Some(1.25)), "1.25");
+        assert_eq!(number(Some(-1.5e-17)), "-1.5e-17");
     }
 }

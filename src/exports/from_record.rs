@@ -3,7 +3,7 @@
 use super::{json, marked, summary};
 use crate::maths::picture::Picture;
 
-pub(super) use crate::record::{Entry, Glow, Look, Measure, Reason, Shaft, UNDETERMINED_WORDS, Width};
+pub(super) use crate::record::{Entry, Glow, Look, Measure, Reason, Shaft, Station, UNDETERMINED_WORDS, Width};
 
 /// What one photo's entry can be made into. The table of shafts is made for many photos: `shafts_head`, `shafts_rows`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

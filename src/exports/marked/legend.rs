@@ -182,7 +182,7 @@ fn signs(pen: &mut Column, left: f64, width: f64) {
         "base end, where it is known",
         "tip end, where it is known",
         "outline, where the width was measured",
-        "centreline",
+        "centreline, bolder where it was not",
     ];
     for (i, words) in rows.into_iter().enumerate() {
         let middle = Point::new(left + 11.0 * unit, pen.y + 11.0 * unit);

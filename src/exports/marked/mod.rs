@@ -38,7 +38,7 @@ const NUMBER: f64 = 15.0;
 const NUMBER_FIELD: f64 = 20.0;
 
 /// Free space around a number, units.
-const NUMBER_MARGIN: f64 = 2.0;
+const NUMBER_MARGIN: f64 = 4.0;
 
 /// Under a number.
 const NUMBER_GROUND: Ink = Ink::of([16, 16, 16]).opacity(225);

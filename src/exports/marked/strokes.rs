@@ -1,9 +1,10 @@
 //! The marks of one shaft: outline, centreline, base and tip.
 
-use super::super::from_record::Shaft;
+use super::super::from_record::{Shaft, Station};
 use super::looks::{Style, style};
 use super::pen::{Ink, Sheet};
 use crate::maths::point::{Point, Vec2};
+use crate::maths::polyline::Polyline;
 
 /// Thickness of an outline in units of the sheet, between these; thin shafts get thin outlines.
 const OUTLINE_UNITS: [f64; 2] = [0.9, 2.0];
@@ -16,6 +17,9 @@ const CASING_UNITS: f64 = 1.1;
 
 /// Thickness of a centreline in units of the sheet.
 const CENTRELINE_UNITS: f64 = 0.7;
+
+/// Thickness of a centreline where no outline stands beside it, in units of the sheet.
+const BARE_UNITS: f64 = 1.0;
 
 /// Radius of the dot at a base end, in units of the sheet.
 const BASE_UNITS: f64 = 5.0;
@@ -33,6 +37,8 @@ pub(super) struct Drawn<'a> {
     pub(super) half_width: f64,
     /// The runs of its measured edges on the sheet: middle, left, right of each station.
     runs: Vec<Vec<[Point; 3]>>,
+    /// The stretches of its centreline on the sheet beside which no edge was measured.
+    bare: Vec<Vec<Point>>,
 }
 
 impl<'a> Drawn<'a> {
@@ -48,12 +54,15 @@ impl<'a> Drawn<'a> {
             }
         }
         runs.retain(|run| run.len() >= 2);
+        let bare =
+            bare_stretches(shaft).map(|line| line.points().iter().map(|&point| to_sheet(point)).collect()).collect();
         let per_px = to_sheet(Point::new(1.0, 0.0)).x - to_sheet(Point::new(0.0, 0.0)).x;
         Drawn {
             shaft,
             centreline: shaft.centreline.iter().map(|&point| to_sheet(point)).collect(),
             half_width: 0.5 * per_px * shaft.width.median_px.unwrap_or(1.0),
             runs,
+            bare,
         }
     }
 
@@ -64,6 +73,10 @@ impl<'a> Drawn<'a> {
         let thick = thick * style.weight;
         sheet.line(&self.centreline, style.casing.opacity(110), (CENTRELINE_UNITS + 0.6) * unit, &[]);
         sheet.line(&self.centreline, inner(style), CENTRELINE_UNITS * unit, &[]);
+        // Where there is no outline to tell the look, the centreline does.
+        for stretch in &self.bare {
+            cased(sheet, stretch, style, BARE_UNITS * style.weight * unit, unit);
+        }
         for run in &self.runs {
             for side in [1, 2] {
                 // The line lies outside the edge, so that the edge itself stays visible.
@@ -94,6 +107,21 @@ impl<'a> Drawn<'a> {
             self::tip(sheet, tip, outwards, style, unit);
         }
     }
+}
+
+/// The parts of the centreline between runs of measured stations, and before the first and after the last.
+fn bare_stretches(shaft: &Shaft) -> impl Iterator<Item = Polyline> {
+    let line = Polyline::new(shaft.centreline.iter().copied());
+    let end = line.as_ref().map_or(0.0, Polyline::length);
+    let measured = |pair: &[Station]| pair[0].edges.is_some() && pair[1].edges.is_some();
+    let mut from = 0.0;
+    let mut stretches = Vec::new();
+    for pair in shaft.stations.windows(2).filter(|pair| measured(pair)) {
+        stretches.push((from, pair[0].at_px));
+        from = pair[1].at_px;
+    }
+    stretches.push((from, end));
+    stretches.into_iter().filter_map(move |(from, to)| line.as_ref()?.part(from, to))
 }
 
 /// A line of a look on its casing.
