@@ -1,6 +1,10 @@
-//! The one test binary.
+//! The one test binary: what it holds, in the order of reading.
 
+mod cli;
+mod docs;
+mod exports;
 mod image;
-//! All tests that use the program from outside, in one binary.
-
 mod reference_forest;
+mod sample;
+mod schema;
+mod tidy;

@@ -1,13 +1,45 @@
 //! `pilumen draw`: simulated photos with their truth, for trying and appraising.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::Args;
 
 use crate::sim::{PhotoError, Ranges, Scene, photo, truth_json};
 
+/// What to draw, and where to.
+#[derive(Args)]
+pub(super) struct Arguments {
+    /// Seeds, one photo each
+    #[arg(required = true)]
+    seeds: Vec<u64>,
+    /// Folder to write to
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// What the photos are drawn from
+    #[arg(long, default_value = "training", value_name = "NAME")]
+    preset: String,
+}
+
+/// Draws what was asked for.
+pub(super) fn run(arguments: &Arguments) -> ExitCode {
+    match draw(&arguments.seeds, &arguments.preset, &arguments.out) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error @ DrawError::UnknownPreset(_)) => {
+            eprintln!("{error}");
+            ExitCode::from(super::UNUSABLE)
+        }
+        Err(error) => {
+            eprintln!("{error}");
+            ExitCode::from(super::PARTLY)
+        }
+    }
+}
+
 /// Why photos could not be drawn.
 #[derive(Debug, thiserror::Error)]
-pub enum DrawError {
+enum DrawError {
     /// No ranges of this name.
     #[error("there is no preset \"{0}\"; known: {known}", known = Ranges::names().join(", "))]
     UnknownPreset(String),
@@ -28,7 +60,7 @@ pub enum DrawError {
 ///
 /// # Errors
 /// When the preset is unknown, or a file cannot be written.
-pub fn run(seeds: &[u64], preset: &str, out: &Path) -> Result<(), DrawError> {
+fn draw(seeds: &[u64], preset: &str, out: &Path) -> Result<(), DrawError> {
     let ranges = Ranges::named(preset).ok_or_else(|| DrawError::UnknownPreset(preset.to_string()))?;
     let written = |path: &Path, result: std::io::Result<()>| {
         result.map_err(|source| DrawError::Write { path: path.display().to_string(), source })

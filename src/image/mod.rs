@@ -12,12 +12,11 @@ mod decode;
 mod formats;
 
 mod from_bytes;
+mod preview;
 
 mod limits;
 
 mod orient;
-
-mod preview;
 
 mod reduce;
 
@@ -26,6 +25,7 @@ mod tags;
 pub use formats::{Format, OtherFormat};
 
 pub use from_bytes::{ImageError, Settings, from_bytes};
+pub use preview::preview;
 
 /// A decoded photo: three channels in the sRGB primaries, with the table that turns its samples into linear light.
 ///

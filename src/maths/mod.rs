@@ -2,12 +2,17 @@
 
 pub mod agreement;
 
+pub mod along;
+
 pub mod components;
 
 pub mod conformal;
 
+pub mod cross_section;
+
 pub mod distance;
-pub mod along;
+
+pub mod picture;
 
 pub mod point;
 
@@ -19,17 +24,16 @@ pub mod raster;
 
 pub mod resampling;
 
+pub mod robust;
+
 pub mod scoring;
 
 pub mod seeds;
+
+pub mod smooth;
 
 pub mod softmax;
 
 pub mod stats;
 
 pub mod thinning;
-pub mod robust;
-
-pub mod smooth;
-
-pub mod cross_section;

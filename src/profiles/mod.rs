@@ -166,3 +166,17 @@ pub enum EndSeen {
     /// It ends in view but its shape cannot be told, or it cannot be followed.
     Unknown,
 }
+
+impl EndSeen {
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            EndSeen::Root => "root",
+            EndSeen::Tapered => "tapered",
+            EndSeen::Broken => "broken",
+            EndSeen::Cut => "cut",
+            EndSeen::Outside => "outside",
+            EndSeen::Unknown => "unknown",
+        }
+    }
+}

@@ -17,7 +17,11 @@ pub mod forest;
 
 pub mod grow;
 
+pub mod pairing;
+
 pub mod prototypes;
+
+pub mod scenes;
 
 pub mod table;
 
