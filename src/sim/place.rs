@@ -4,7 +4,7 @@ use std::f64::consts::{PI, TAU};
 
 use crate::maths::point::{Point, Vec2};
 
-use super::course::Course;
+use super::course::{Course, scouted_px};
 use super::dice::Dice;
 use super::ranges::Crossings;
 use super::scene::{Build, Scene, Shaft};
@@ -65,23 +65,15 @@ pub(super) fn place(
         View::Tip => (far, 0.0),
         View::Through => (far, far),
     };
-    let grow =
-        |before: f64, after: f64| Course::grown(anchor, heading, before + run_out, after + run_out, |s| bend.at(s));
-    let mut course = grow(before, after);
-    if view != View::Both {
-        // Keep of the far side only what can touch the photo.
-        let margin = -(half_px + MOST_BLUR_REACH_PX);
-        let anchor_px = before + run_out;
-        let gone = |step: f64| {
-            let mut s = anchor_px;
-            while s > 0.0 && s < course.length_px() && scene.shows(course.at(s), margin) {
-                s += step;
-            }
-            (s - anchor_px).abs()
-        };
-        let (back, on) = (before.min(gone(-4.0)), after.min(gone(4.0)));
-        course = grow(back, on);
+    // Of a far side only what can touch the photo is kept; a coarse walk tells where that ends, and whether ends show.
+    let margin_px = if view == View::Both { edge_px } else { -(half_px + MOST_BLUR_REACH_PX) };
+    let within = |place: Point| scene.shows(place, margin_px);
+    let scout = |sign: f64, length: f64| scouted_px(anchor, heading, sign, length, |s| bend.at(s), within);
+    let (back, on) = (scout(-1.0, before), scout(1.0, after));
+    if view == View::Both && (back < before || on < after) {
+        return None;
     }
+    let course = Course::grown(anchor, heading, back + run_out, on + run_out, |s| bend.at(s));
     let (from_px, to_px) = (run_out, course.length_px() - run_out);
     let shown_px = match view {
         View::Both => {
