@@ -95,9 +95,14 @@ pub fn crossings(truths: &[ShaftTruth]) -> Vec<Crossing> {
     for (i, a) in truths.iter().enumerate() {
         for b in &truths[i + 1..] {
             for p in a.centreline_px.windows(2) {
-                for q in b.centreline_px.windows(2) {
-                    // A cheap look first: both pieces are about a pixel long.
-                    if (p[0].x - q[0].x).abs() > 3.0 || (p[0].y - q[0].y).abs() > 3.0 {
+                let mut j = 0;
+                while j + 1 < b.centreline_px.len() {
+                    let q = &b.centreline_px[j..j + 2];
+                    // Points lie about a step apart (less than one and a half on the outside of a bend), so a far one
+                    // tells how many after it cannot be near.
+                    let away = p[0].distance(q[0]) / TRUTH_STEP_PX;
+                    j += ((away - 3.0) / 1.5).max(1.0) as usize;
+                    if away > 4.0 {
                         continue;
                     }
                     let (along, other, between) = (p[1] - p[0], q[1] - q[0], q[0] - p[0]);
