@@ -261,7 +261,7 @@ pub struct Surface {
 impl Shaft {
     /// What it is made of at arc length `s_px` of its course.
     pub fn make_at(&self, s_px: f64) -> &Make {
-        let i = (s_px.max(0.0) / COURSE_STEP_PX).round() as usize;
+        let i = (s_px.max(0.0) / COURSE_STEP_PX + 0.5) as usize;
         &self.makes[i.min(self.makes.len() - 1)]
     }
 
