@@ -19,7 +19,9 @@ const WIDTH_RANGE_PX: [f64; 2] = [1.5, 2000.0];
 /// Distance of stations, widths.
 const SPACING_WIDTHS: f64 = 0.5;
 /// Bins a first width; finer bins cost time, coarser ones leave more to the fit's capture range.
-const BINS_A_WIDTH: f64 = 16.0;
+const BINS_A_WIDTH: f64 = 12.0;
+/// Rows and columns that are read a width: a place is wanted to a twentieth of a width here, not better.
+const PIXELS_A_WIDTH: f64 = 10.0;
 /// Radii tried, in first radii: the first width may be wrong by a factor of 0.6 to 1.6.
 const RADII: [f64; 8] = [0.5, 0.6, 0.73, 0.88, 1.06, 1.28, 1.55, 1.85];
 /// Radii tried at each station afterwards, in the shaft's: infected hair may be twice as broad in places.
@@ -151,7 +153,7 @@ impl Round<'_> {
         let bin = (self.width / BINS_A_WIDTH).max(0.5);
         let widest = radius.map_or(self.width / 2.0 * RADII[RADII.len() - 1], |r| r * 1.5);
         let across = reach + widest + 0.5 * self.width + 4.0;
-        let stride = ((self.width / 24.0) as usize).clamp(1, 16);
+        let stride = ((self.width / PIXELS_A_WIDTH) as usize).clamp(1, 64);
         let seen: Vec<Seen> =
             (0..n).map(|i| self.station(line, (i as f64 + 0.5) * spacing, spacing, across, bin, stride)).collect();
         let n_offsets = ((reach / bin).ceil() as usize).max(1);

@@ -203,3 +203,17 @@ fn the_bound() {
         }
     }
 }
+
+/// Twenty shafts, 1,500 pixels long and 30 wide, on a 12-megapixel photo: the figure of the design is 60 ms on two cores.
+#[test]
+#[ignore = "measures time; run with --release --ignored --nocapture"]
+fn the_time_for_twenty_shafts() {
+    let shafts = super::phantoms::twenty(4000, 3000, 1500.0, 30.0);
+    for round in 0..10 {
+        let begin = std::time::Instant::now();
+        let profiles = from_shafts(&shafts, &Settings::default());
+        let fitted: usize =
+            profiles.shafts.iter().map(|s| s.stations.iter().filter(|s| s.width_px.is_some()).count()).sum();
+        println!("round {round}: {:.1} ms, {fitted} widths", begin.elapsed().as_secs_f64() * 1e3);
+    }
+}

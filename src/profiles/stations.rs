@@ -21,7 +21,7 @@ const WANTED_SPREAD: f64 = 0.06;
 /// How far a station looks to each side, radii and pixels: the outline, the blur, and as much ground again.
 const VIEW_RADII: f64 = 2.1;
 const VIEW_PX: f64 = 8.0;
-/// Width of a bin: a sixtieth of the width within these limits, pixels. A bin blurs by a twelfth of its square.
+/// Width of a bin: a thirty-second of the width within these limits, pixels. A bin blurs by a twelfth of its square.
 const BIN_RANGE_PX: [f64; 2] = [0.5, 0.75];
 /// Blur assumed before it is known, pixels.
 const ASSUMED_BLUR_PX: f64 = 1.5;
@@ -122,7 +122,7 @@ pub(super) fn sights(
         let half_across_px = VIEW_RADII * radius_px.max(course.radius_px) + VIEW_PX;
         let window = Window { at, along, half_along_px: spacing_px / 2.0, half_across_px, bend_per_px };
         let (mix, variance) = mix_of(scene, &look).unwrap_or((Mix::default(), [1.0, 0.0]));
-        let bin = (width / 60.0).clamp(BIN_RANGE_PX[0], BIN_RANGE_PX[1]);
+        let bin = (width / 32.0).clamp(BIN_RANGE_PX[0], BIN_RANGE_PX[1]);
         let bins = gather(&scene.photo, around, &window, bin, mix, 1);
         let (clipped, foreign) = spoilt(&bins, radius_px);
         let from_ends = [s_px, length - s_px];

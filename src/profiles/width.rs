@@ -114,6 +114,12 @@ pub(super) fn widths(sights: &Sights, prior_ln_blur: Option<[f64; 2]>) -> Widths
         fits.push(fit);
     }
     let (noise_factor, inflation) = noise_of(sights, &fits);
+    // Other shapes that are as probable would have given other radii: the mean over them is reported.
+    let shift = joint.as_ref().map_or(1.0, |j| j.ln_radius_shift.exp());
+    for fit in fits.iter_mut().flatten() {
+        fit.section.radius_px *= shift;
+        fit.radius_sd_px *= shift;
+    }
     for fit in &mut fits {
         let spread = |f: &StationFit| f.radius_sd_px * inflation.sqrt() / f.section.radius_px;
         *fit = fit.filter(|f| spread(f) < WORST_SPREAD);
