@@ -31,8 +31,6 @@ const SPOILT_SHARE: f64 = 0.02;
 /// One station with what it sees.
 #[derive(Clone, Debug)]
 pub(super) struct Sight {
-    /// Arc length on the course's line, pixels.
-    pub(super) s_px: f64,
     /// Its place on the course's line.
     pub(super) at: Point,
     /// Unit normal of the course's line.
@@ -130,7 +128,7 @@ pub(super) fn sights(
         let inside = scene.distance_to_border(at) > radius_px + 2.0;
         let overlapped = within(overlaps, s_px - offset, 0.25 * width);
         let clear = !near_end && inside && !overlapped && clipped <= SPOILT_SHARE && foreign <= SPOILT_SHARE;
-        Sight { s_px, at, normal: along.normal(), radius_px, mix, variance, bins, clear, clipped }
+        Sight { at, normal: along.normal(), radius_px, mix, variance, bins, clear, clipped }
     });
     Sights { sights: sights.collect(), spacing_px }
 }
@@ -140,9 +138,9 @@ fn spoilt(bins: &Bins, radius_px: f64) -> (f64, f64) {
     let (mut all, mut clipped, mut foreign) = (0.0, 0.0, 0.0);
     for (i, bin) in bins.bins.iter().enumerate() {
         if bins.middle_px(i).abs() <= radius_px {
-            all += f64::from(bin.count + bin.clipped + bin.foreign);
-            clipped += f64::from(bin.clipped);
-            foreign += f64::from(bin.foreign);
+            all += f64::from(bin.count() + bin.clipped() + bin.foreign());
+            clipped += f64::from(bin.clipped());
+            foreign += f64::from(bin.foreign());
         }
     }
     if all > 0.0 { (clipped / all, foreign / all) } else { (0.0, 1.0) }

@@ -24,10 +24,10 @@ const PRIOR_LN_CORE: [f64; 2] = [-0.75, 0.4];
 /// ln of a hole's radius share: coatings are a tenth to a quarter of the radius thick.
 const PRIOR_LN_HOLE: [f64; 2] = [-0.16, 0.12];
 /// How often shapes are met before anything is seen. Only where the blur hides the shape do these matter.
-const PRIOR_CLEAR: f64 = 0.35;
-const PRIOR_FLATTENED: f64 = 0.30;
-const PRIOR_CORED: f64 = 0.25;
-const PRIOR_SHELL: f64 = 0.10;
+const PRIOR_CLEAR: f64 = 0.45;
+const PRIOR_FLATTENED: f64 = 0.25;
+const PRIOR_CORED: f64 = 0.15;
+const PRIOR_SHELL: f64 = 0.15;
 /// Width of a bin of the laid-together section, pixels.
 const BIN_PX: f64 = 0.5;
 /// Most bins of it: wider sections get wider bins, but not wider than a third of the blur.
