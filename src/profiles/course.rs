@@ -23,7 +23,7 @@ const BINS_A_WIDTH: f64 = 12.0;
 /// Rows and columns that are read a width: a place is wanted to a twentieth of a width here, not better.
 const PIXELS_A_WIDTH: f64 = 10.0;
 /// Radii tried, in first radii: the first width may be wrong by a factor of 0.6 to 1.6.
-const RADII: [f64; 8] = [0.5, 0.6, 0.73, 0.88, 1.06, 1.28, 1.55, 1.85];
+const RADII: [f64; 7] = [0.6, 0.73, 0.88, 1.06, 1.28, 1.55, 1.85];
 /// Radii tried at each station afterwards, in the shaft's: infected hair may be twice as broad in places.
 const LOCAL_RADII: [f64; 5] = [0.5, 0.71, 1.0, 1.41, 2.0];
 /// How far the first centreline may be off, first widths.

@@ -120,7 +120,7 @@ pub(super) fn widths(sights: &Sights, prior_ln_blur: Option<[f64; 2]>) -> Widths
         fits.push(fit);
     }
     let (noise_factor, inflation) = noise_of(sights, &fits);
-    // Other shapes that are as probable would have given other radii: the mean over them is reported.
+    // Other shapes that are as probable would have given other radii: their median is reported.
     let shift = joint.as_ref().map_or(1.0, |j| j.ln_radius_shift.exp());
     for fit in fits.iter_mut().flatten() {
         fit.section.radius_px *= shift;

@@ -6,7 +6,7 @@
 //! evidence, the evidence by Laplace's approximation, exp(−½ χ²) · √(det Σ) / Π prior standard deviations (Schwarz'
 //! criterion is its limit for many samples; MacKay, "Bayesian interpolation", 1992; both from memory). A richer shape
 //! thus must explain more than noise would, and where the blur hides the shape, several keep their probability: the
-//! width is then their mean, and its uncertainty holds how far they differ. The most probable shape is at last fitted
+//! width is then their median, and its uncertainty holds how far they differ. The most probable shape is at last fitted
 //! to the stations themselves.
 
 use super::joint::{Freedom, Model, Prior, Solution, solve};
@@ -16,7 +16,7 @@ use super::{Core, Samples, Section, Shape};
 /// What a microscope photo's blur is like before anything is seen: ln of 1.4 pixels, give or take a factor of 2.2.
 const PRIOR_LN_BLUR: [f64; 2] = [0.336, 0.8];
 /// Flatness of a shaft that is not clear; pigmented hair absorbs about half of its own light.
-const PRIOR_FLATNESS: [f64; 2] = [0.4, 0.35];
+const PRIOR_FLATNESS: [f64; 2] = [0.35, 0.3];
 /// Strength of a core, dark or bright.
 const PRIOR_STRENGTH: [f64; 2] = [0.0, 0.4];
 /// ln of a medulla's radius share: from a third to two thirds.
@@ -24,10 +24,13 @@ const PRIOR_LN_CORE: [f64; 2] = [-0.75, 0.4];
 /// ln of a hole's radius share: coatings are a tenth to a quarter of the radius thick.
 const PRIOR_LN_HOLE: [f64; 2] = [-0.16, 0.12];
 /// How often shapes are met before anything is seen. Only where the blur hides the shape do these matter.
-const PRIOR_CLEAR: f64 = 0.45;
+const PRIOR_CLEAR: f64 = 0.60;
 const PRIOR_FLATTENED: f64 = 0.25;
-const PRIOR_CORED: f64 = 0.15;
-const PRIOR_SHELL: f64 = 0.15;
+const PRIOR_CORED: f64 = 0.10;
+const PRIOR_SHELL: f64 = 0.05;
+/// Factors on radius and blur from which the clear cylinder is tried until one settles. A thin shaft taken for a thin
+/// line in a wide blur lies in a long flat valley; from a broad shaft in a small blur the way out is short.
+const FIRST_STARTS: [(f64, f64); 4] = [(1.0, 1.0), (1.7, 0.5), (0.8, 0.6), (1.3, 2.0)];
 /// Width of a bin of the laid-together section, pixels.
 const BIN_PX: f64 = 0.5;
 /// Most bins of it: wider sections get wider bins, but not wider than a third of the blur.
@@ -46,7 +49,7 @@ pub struct Joint {
     pub sections: Vec<Section>,
     /// One standard deviation of ln blur.
     pub ln_blur_sd: f64,
-    /// By how much ln radius is moved on average over all probable shapes.
+    /// ln radius of the probability-weighted median of all shapes less that of the most probable.
     pub ln_radius_shift: f64,
     /// Standard deviation that shape and blur together put on every station's ln radius alike.
     pub ln_radius_sd: f64,
@@ -67,15 +70,24 @@ pub fn fit_joint(
         return None;
     }
     let clear = Shape { blur_px: start_blur_px, flatness: 0.0, core: None };
-    let plain = solve(stations, clear, &clear_model(prior_blur))?;
+    let plain = FIRST_STARTS.iter().find_map(|(wider, blurrier)| {
+        let shape = Shape { blur_px: clear.blur_px * blurrier, ..clear };
+        let broader = |s: &Section| Section {
+            radius_px: (s.radius_px * wider).max(0.8 * shape.blur_px),
+            height: s.height / wider,
+            ..*s
+        };
+        let starts: Vec<(Samples, Section)> = stations.iter().map(|(samples, s)| (*samples, broader(s))).collect();
+        solve(&starts, shape, &clear_model(prior_blur))
+    })?;
     let (stations, sections) = without_spoilt(stations, &plain);
     let together = Together::new(&stations, &sections, plain.shape.blur_px);
     let tried = together.try_shapes(&plain, prior_blur);
-    let Some((best, shift, between)) = weigh(&tried) else {
-        return settled(&plain, 1.0, 0.0, 0.0);
+    let Some(weighed) = weigh(&tried) else {
+        let nothing = Weighed { best: 0, shift: 0.0, between: 0.0, between_ln_blur: 0.0 };
+        return settled(&plain, 1.0, &nothing);
     };
-    let model = &tried[best].model;
-    let found = &tried[best].solution;
+    let Tried { model, solution: found } = &tried[weighed.best];
     let ratio = found.sections[0].radius_px / together.start.radius_px;
     let starts: Vec<(Samples, Section)> = stations
         .iter()
@@ -88,20 +100,21 @@ pub fn fit_joint(
     // A misfit that all stations share shows in the section laid together and makes the shared numbers unsure.
     let misfit = together.noise_factor(found);
     match solve(&starts, found.shape, model) {
-        Some(solution) => settled(&solution, misfit, shift, between),
-        None => settled(&plain, misfit, 0.0, between + 0.01),
+        Some(solution) => settled(&solution, misfit, &weighed),
+        // What the section laid together says could not be confirmed: a tenth more uncertainty.
+        None => settled(&plain, misfit, &Weighed { shift: 0.0, between: weighed.between + 0.01, ..weighed }),
     }
 }
 
-fn settled(solution: &Solution, misfit: f64, shift: f64, between: f64) -> Option<Joint> {
+fn settled(solution: &Solution, misfit: f64, weighed: &Weighed) -> Option<Joint> {
     let noise = solution.noise_factor.max(misfit);
     let own = (solution.ln_radius_by.transpose() * solution.covariance * solution.ln_radius_by)[(0, 0)] * noise;
     let joint = Joint {
         shape: solution.shape,
         sections: solution.sections.clone(),
-        ln_blur_sd: (solution.covariance[(0, 0)] * noise).sqrt(),
-        ln_radius_shift: shift,
-        ln_radius_sd: (own + between).sqrt(),
+        ln_blur_sd: (solution.covariance[(0, 0)] * noise + weighed.between_ln_blur).sqrt(),
+        ln_radius_shift: weighed.shift,
+        ln_radius_sd: (own + weighed.between).sqrt(),
     };
     (joint.ln_blur_sd.is_finite() && joint.ln_radius_sd.is_finite()).then_some(joint)
 }
@@ -235,31 +248,48 @@ impl Together {
     }
 }
 
-/// The most probable shape, the mean over all of ln radius less its own, and their variance.
-fn weigh(tried: &[Tried]) -> Option<(usize, f64, f64)> {
+/// What the shapes tried add up to.
+struct Weighed {
+    /// The most probable shape.
+    best: usize,
+    /// ln radius of the probability-weighted median shape less that of the best.
+    shift: f64,
+    /// Variance about that median: how far probable shapes differ, and their own uncertainty, the best's left out.
+    between: f64,
+    /// The same for ln blur, about the best's.
+    between_ln_blur: f64,
+}
+
+fn weigh(tried: &[Tried]) -> Option<Weighed> {
     let noise = tried.iter().map(|t| t.solution.noise_factor).fold(f64::INFINITY, f64::min);
     let logs: Vec<f64> = tried.iter().map(|t| t.model.share.ln() + t.solution.ln_evidence(&t.model, noise)).collect();
     let best = (0..logs.len()).max_by(|a, b| logs[*a].total_cmp(&logs[*b]))?;
-    let ln_radius = |k: usize| tried[k].solution.sections[0].radius_px.ln();
-    let (mut total, mut mean, mut square) = (0.0, 0.0, 0.0);
-    for (k, log) in logs.iter().enumerate() {
-        let probability = (log - logs[best]).exp();
-        if probability < NEGLIGIBLE {
-            continue;
-        }
-        let off = ln_radius(k) - ln_radius(best);
-        let solution = &tried[k].solution;
-        let own = if k == best {
-            // The best one's own uncertainty is added from the stations themselves.
-            0.0
-        } else {
-            (solution.ln_radius_by.transpose() * solution.covariance * solution.ln_radius_by)[(0, 0)] * noise
-        };
-        total += probability;
-        mean += probability * off;
-        square += probability * (off * off + own);
+    let off = |k: usize, of: &dyn Fn(&Solution) -> f64| of(&tried[k].solution) - of(&tried[best].solution);
+    let ln_radius = |s: &Solution| s.sections[0].radius_px.ln();
+    let ln_blur = |s: &Solution| s.shape.blur_px.ln();
+    let mut probable: Vec<(f64, f64, usize)> = logs
+        .iter()
+        .enumerate()
+        .map(|(k, log)| (off(k, &ln_radius), (log - logs[best]).exp(), k))
+        .filter(|(_, probability, _)| *probability >= NEGLIGIBLE)
+        .collect();
+    probable.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let total: f64 = probable.iter().map(|p| p.1).sum();
+    let mut below = 0.0;
+    let shift = probable.iter().find(|(_, probability, _)| {
+        below += probability;
+        below >= 0.5 * total
+    })?;
+    let shift = shift.0;
+    let (mut between, mut between_ln_blur) = (0.0, 0.0);
+    for (off_radius, probability, k) in &probable {
+        let solution = &tried[*k].solution;
+        let own = (solution.ln_radius_by.transpose() * solution.covariance * solution.ln_radius_by)[(0, 0)] * noise;
+        // The best one's own uncertainty is added from the stations themselves.
+        let own = if *k == best { 0.0 } else { own };
+        between += probability / total * ((off_radius - shift).powi(2) + own);
+        between_ln_blur += probability / total * off(*k, &ln_blur).powi(2);
     }
-    let mean = mean / total;
-    let finite = mean.is_finite() && square.is_finite();
-    finite.then_some((best, mean, (square / total - mean * mean).max(0.0)))
+    let finite = shift.is_finite() && between.is_finite() && between_ln_blur.is_finite();
+    finite.then_some(Weighed { best, shift, between, between_ln_blur })
 }

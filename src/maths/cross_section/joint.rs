@@ -10,7 +10,7 @@ use super::templates::FLATNESS_MIN;
 use super::{Core, Samples, Section, Shape};
 
 /// Rounds before a joint fit is given up.
-const ROUNDS: usize = 30;
+const ROUNDS: usize = 60;
 /// A step that promises less than this (χ², in units of its residual variance) ends the fit.
 const SETTLED: f64 = 0.02;
 /// Stands for the spread of a number that is held fixed.
@@ -223,11 +223,11 @@ pub(super) fn solve(stations: &[(Samples, Section)], shape: Shape, model: &Model
         let gain = (chi2 - tried_chi2) / scale + penalty(&shared) - penalty(&tried_shared);
         if gain.is_finite() && gain >= -1e-6 {
             (shared, sections, parts, chi2) = (tried_shared, tried_sections, tried, tried_chi2);
-            damping = (damping * 0.1).max(1e-9);
+            damping = (damping * if gain > 0.5 * promised { 0.1 } else { 0.5 }).max(1e-9);
             done = longest <= 1.0 && (promised < SETTLED || gain < SETTLED * 0.1);
         } else {
             done = promised < SETTLED;
-            damping = (damping * 20.0).max(1e-2);
+            damping = (damping * 8.0).max(1e-3);
         }
         if done || damping > 1e8 {
             break;
