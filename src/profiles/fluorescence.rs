@@ -63,11 +63,11 @@ pub(super) fn light(
     let mut light = Light { ground: [0, 1, 2].map(|c| ground.level[c] + ground.slope[c] * centre), ..Light::default() };
     let (mut inside, mut pixels) = ([0.0; 3], 0.0);
     for (i, bin) in bins.bins.iter().enumerate() {
-        if v_of(i).abs() <= 1.0 && bin.count > 0.0 {
-            let (count, at) = (f64::from(bin.count), f64::from(bin.at));
+        if v_of(i).abs() <= 1.0 && bin.count() > 0.0 {
+            let (count, at) = (f64::from(bin.count()), f64::from(bin.at()));
             pixels += count;
             for c in 0..3 {
-                inside[c] += f64::from(bin.light[c]) - ground.level[c] * count - ground.slope[c] * at;
+                inside[c] += f64::from(bin.light()[c]) - ground.level[c] * count - ground.slope[c] * at;
             }
         }
     }
@@ -81,7 +81,8 @@ pub(super) fn light(
     } else {
         light.glow_sd = [0, 1, 2].map(|c| scene.noise[c].variance(light.ground[c]).sqrt());
     }
-    let mixed = |from: f64, to: f64| mixed_between(sight, &ground, &v_of, from, to);
+    let above = above(sight, &ground, &v_of);
+    let mixed = |from: f64, to: f64| mixed_between(sight, &above, from, to);
     let whole = mixed(0.0, 1.0);
     if !whole.is_some_and(|w| w.mean > LEAST_SIGNAL * w.sd) {
         return light;
@@ -104,19 +105,26 @@ struct Mean {
     sd: f64,
 }
 
-fn mixed_between(sight: &Sight, ground: &Ground, v_of: &dyn Fn(usize) -> f64, from: f64, to: f64) -> Option<Mean> {
-    let (mut sum, mut pixels) = (0.0, 0.0);
-    for (i, bin) in sight.bins.bins.iter().enumerate() {
-        let v = v_of(i).abs();
-        if v >= from && v <= to && bin.count > 0.0 {
-            let (count, at) = (f64::from(bin.count), f64::from(bin.at));
-            pixels += count;
-            for c in 0..3 {
-                let above = f64::from(bin.light[c]) - ground.level[c] * count - ground.slope[c] * at;
-                sum += f64::from(sight.mix.weights[c]) * above;
-            }
-        }
-    }
+/// One bin inside the outline: distance from the axis in radii, pixels, sum of mixed light above the ground.
+type Above = (f64, f64, f64);
+
+fn above(sight: &Sight, ground: &Ground, v_of: &dyn Fn(usize) -> f64) -> Vec<Above> {
+    let weights = sight.mix.weights.map(f64::from);
+    let level: f64 = (0..3).map(|c| weights[c] * ground.level[c]).sum();
+    let slope: f64 = (0..3).map(|c| weights[c] * ground.slope[c]).sum();
+    let bins = sight.bins.bins.iter().enumerate().filter(|(_, bin)| bin.count() > 0.0);
+    bins.map(|(i, bin)| (v_of(i).abs(), bin))
+        .filter(|(v, _)| *v <= 1.0)
+        .map(|(v, bin)| {
+            let (count, at) = (f64::from(bin.count()), f64::from(bin.at()));
+            (v, count, f64::from(sight.mix.of(bin.light())) - level * count - slope * at)
+        })
+        .collect()
+}
+
+fn mixed_between(sight: &Sight, above: &[Above], from: f64, to: f64) -> Option<Mean> {
+    let within = above.iter().filter(|(v, ..)| *v >= from && *v <= to);
+    let (pixels, sum) = within.fold((0.0, 0.0), |(n, sum), (_, count, light)| (n + count, sum + light));
     let variance = sight.variance[0] + sight.variance[1].max(0.0);
     (pixels > 0.0).then(|| Mean { mean: sum / pixels, sd: (variance / pixels).sqrt() })
 }
@@ -127,18 +135,18 @@ fn ground(bins: &Bins, v_of: &dyn Fn(usize) -> f64, beyond: f64) -> Option<Groun
     let mut sides = [0.0; 2];
     for (i, bin) in bins.bins.iter().enumerate() {
         let v = v_of(i);
-        if v.abs() < beyond || bin.count <= 0.0 {
+        if v.abs() < beyond || bin.count() <= 0.0 {
             continue;
         }
-        let count = f64::from(bin.count);
-        let at = f64::from(bin.at) / count;
+        let count = f64::from(bin.count());
+        let at = f64::from(bin.at()) / count;
         sides[usize::from(v > 0.0)] += count;
         n += count;
         t += count * at;
         tt += count * at * at;
         for c in 0..3 {
-            y[c] += f64::from(bin.light[c]);
-            ty[c] += at * f64::from(bin.light[c]);
+            y[c] += f64::from(bin.light()[c]);
+            ty[c] += at * f64::from(bin.light()[c]);
         }
     }
     let determinant = n * tt - t * t;
@@ -166,10 +174,10 @@ fn halo(scene: &Scene, sight: &Sight, v_of: &dyn Fn(usize) -> f64, from: f64, to
     let (mut sum, mut pixels) = (0.0, 0.0);
     for (i, bin) in sight.bins.bins.iter().enumerate() {
         let v = v_of(i).abs();
-        if v >= from && v <= to && bin.count > 0.0 {
-            pixels += f64::from(bin.count);
+        if v >= from && v <= to && bin.count() > 0.0 {
+            pixels += f64::from(bin.count());
             for c in 0..3 {
-                let above = f64::from(bin.light[c]) - background[c] * f64::from(bin.count);
+                let above = f64::from(bin.light()[c]) - background[c] * f64::from(bin.count());
                 sum += f64::from(sight.mix.weights[c]) * above;
             }
         }
@@ -198,12 +206,12 @@ fn medulla(mixed: &dyn Fn(f64, f64) -> Option<Mean>, plain: &mut Curves, radius:
 fn texture(sight: &Sight, v_of: &dyn Fn(usize) -> f64) -> Option<f64> {
     let (mut sum, mut freedom) = (0.0, 0.0);
     for (i, bin) in sight.bins.bins.iter().enumerate() {
-        if v_of(i).abs() > TEXTURE_RADII || bin.count < 3.0 {
+        if v_of(i).abs() > TEXTURE_RADII || bin.count() < 3.0 {
             continue;
         }
-        let count = f64::from(bin.count);
-        let mixed = f64::from(sight.mix.of(bin.light)) - f64::from(sight.mix.offset) * count;
-        sum += f64::from(bin.square) - mixed * mixed / count;
+        let count = f64::from(bin.count());
+        let mixed = f64::from(sight.mix.of(bin.light())) - f64::from(sight.mix.offset) * count;
+        sum += f64::from(bin.square()) - mixed * mixed / count;
         freedom += count - 1.0;
     }
     let variance = sight.variance[0] + sight.variance[1].max(0.0);
