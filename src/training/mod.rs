@@ -29,3 +29,6 @@ pub use table::{LabelledRow, Table};
 
 #[cfg(test)]
 mod invented;
+
+#[cfg(test)]
+mod grow_tests;
