@@ -7,11 +7,15 @@ use rand::seq::SliceRandom;
 use super::appraisal::{appraise_looks, judged};
 use super::card::{Circumstances, card};
 use super::forest::ForestSettings;
+use super::groups::leave_one_group_out;
 use super::grow::{GrowError, GrowSettings, grow_with};
 use super::invented;
 use super::table::{LabelledRow, Table};
+use crate::concerns::{Concern, ConcernKind};
+use crate::features::{Orientation, Row, Zone};
 use crate::finding::model::{Column, ModelFile, check_card};
-use crate::finding::{Look, Model, ModelError};
+use crate::finding::slide::GlowPlace;
+use crate::finding::{Look, Model, ModelError, slide_shaft, verdict};
 use crate::maths::seeds;
 
 /// Small, so that a test takes a second.
@@ -66,7 +70,6 @@ fn ties_everywhere_are_still_reproducible() {
 fn the_model_is_worth_what_its_probabilities_say_on_new_scenes() {
     let appraisal = appraise_looks(&judged(&MODEL, &NEW_SCENES), 1);
     let value = |estimate: super::appraisal::Estimate| estimate.value.unwrap();
-    println!("{appraisal:#?}");
     // The invented looks overlap: these bounds prove that the machinery works, not how good it is on hair.
     assert!(value(appraisal.auroc_infected) > 0.97, "{:?}", appraisal.auroc_infected);
     assert!(value(appraisal.macro_f1_of_judged) > 0.85, "{:?}", appraisal.macro_f1_of_judged);
@@ -165,6 +168,52 @@ fn the_two_nearest_reference_shafts_are_named() {
     let near = MODEL.assess(&reference.values).nearest;
     assert_eq!(near.len(), 2);
     assert!(near[0].distance < 1e-9 && near[0].distance <= near[1].distance);
+}
+
+/// A measured shaft with these values and nothing else to say of it.
+fn measured(values: &[Option<f64>]) -> Row {
+    Row {
+        values: values.to_vec(),
+        zone: Zone::Tip,
+        fluorescing_share: 0.2,
+        orientation: Orientation::Measured,
+        reversed: false,
+        comparison: true,
+        concerns: vec![Concern::new(ConcernKind::Partial)],
+    }
+}
+
+#[test]
+fn a_verdict_says_a_look_only_where_quality_allows() {
+    let sure = |row: &&LabelledRow| verdict(&measured(&row.values), &MODEL, true).look == Some(row.look);
+    let row = measured(&NEW_SCENES.iter().find(sure).unwrap().values);
+    let free = verdict(&row, &MODEL, true);
+    assert_eq!(free.concerns, row.concerns, "nothing to add");
+    assert!((3..=5).contains(&free.reasons.len()));
+    let shaft = slide_shaft(&row, &free);
+    assert_eq!((shaft.look, shaft.glow, shaft.comparison), (free.look, GlowPlace::TipOnly, true));
+    let unusable = verdict(&row, &MODEL, false);
+    assert_eq!(unusable.look, None);
+    assert_eq!((unusable.probability, &unusable.reasons), (free.probability, &free.reasons));
+    let clipped = Row { concerns: vec![Concern::with(ConcernKind::ShaftClipped, 0.9)], ..row.clone() };
+    assert_eq!(verdict(&clipped, &MODEL, true).look, None);
+    let strange = measured(&[Some(1e6); 16]);
+    let novel = verdict(&strange, &MODEL, true);
+    assert_eq!(novel.look, None);
+    assert!(novel.concerns.iter().any(|concern| concern.kind == ConcernKind::Novel));
+}
+
+#[test]
+fn each_camera_left_out_is_judged_by_the_others() {
+    let table = invented::table(0, 200);
+    let out = leave_one_group_out(&table, &invented::COLUMNS, &invented::voting(), 1, &SETTINGS).unwrap();
+    let names: Vec<&str> = out.iter().map(|left| left.group.as_str()).collect();
+    assert_eq!(names, ["camera 0", "camera 1", "camera 2", "camera 3"]);
+    assert_eq!(out.iter().map(|left| left.appraisal.shafts).sum::<usize>(), table.rows.len());
+    assert!(out.iter().all(|left| left.appraisal.auroc_infected.value.unwrap() > 0.9));
+    let one = Table { rows: table.rows.into_iter().filter(|row| row.group == "camera 0").collect(), ..table };
+    let alone = leave_one_group_out(&one, &invented::COLUMNS, &invented::voting(), 1, &SETTINGS);
+    assert!(alone.unwrap_err().to_string().starts_with("without camera 0: 0 scenes are too few"));
 }
 
 #[test]

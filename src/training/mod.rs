@@ -15,13 +15,17 @@ pub mod folds;
 
 pub mod forest;
 
+pub mod groups;
+
 pub mod grow;
 
 pub mod prototypes;
 
 pub mod table;
 
-pub use appraisal::{Appraisal, appraise_looks};
+pub use appraisal::{Appraisal, Judged, appraise_looks, judged};
+
+pub use groups::{LeftOut, leave_one_group_out};
 
 pub use grow::{GrowError, GrowSettings, grow};
 
