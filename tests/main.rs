@@ -1,3 +1,10 @@
-//! All tests that use the program from outside, in one binary.
+//! The one test binary: what it holds, in the order of reading.
 
+mod cli;
+mod docs;
+mod exports;
+mod image;
 mod reference_forest;
+mod sample;
+mod schema;
+mod tidy;

@@ -4,6 +4,32 @@ use crate::concerns::Concern;
 
 pub mod catalogue;
 
+mod signals;
+
+mod stretches;
+
+mod comparison;
+
+mod zone;
+
+mod subject;
+
+mod width;
+
+mod fluorescence;
+
+mod colour;
+
+mod across;
+
+mod structure;
+
+mod shape;
+
+mod ends;
+
+mod quality;
+
 mod from_profiles;
 
 pub use from_profiles::{Features, Settings, from_profiles};
@@ -27,6 +53,13 @@ pub struct Row {
     pub concerns: Vec<Concern>,
 }
 
+impl Row {
+    /// The value of the feature with this key; `None` where it is absent or no such feature exists.
+    pub fn value(&self, key: &str) -> Option<f64> {
+        self.values.get(catalogue::position(key)?).copied().flatten()
+    }
+}
+
 /// Where along the shaft it fluoresces.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Zone {
@@ -44,6 +77,20 @@ pub enum Zone {
     Unknown,
 }
 
+impl Zone {
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            Zone::None => "none",
+            Zone::Base => "base",
+            Zone::Whole => "whole",
+            Zone::Tip => "tip",
+            Zone::Patchy => "patchy",
+            Zone::Unknown => "unknown",
+        }
+    }
+}
+
 /// How the base end is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Orientation {
@@ -53,4 +100,22 @@ pub enum Orientation {
     Measured,
     /// Not known; the centreline's direction says nothing.
     Unknown,
+}
+
+impl Orientation {
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            Orientation::Given => "given",
+            Orientation::Measured => "measured",
+            Orientation::Unknown => "unknown",
+        }
+    }
+}
+
+impl Features {
+    /// The names and units of the values of every row, in their order.
+    pub fn catalogue(&self) -> &'static [catalogue::Entry] {
+        catalogue::CATALOGUE
+    }
 }

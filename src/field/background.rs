@@ -12,22 +12,28 @@ use crate::maths::stats::{half_sample_mode, median, robust_sd};
 const TILES: usize = 16;
 /// Samples of a tile that the mode looks at; the mode's error falls slowly beyond.
 const SAMPLES_A_TILE: usize = 900;
-/// Powers of x and y in the robust surface; 4 follows vignetting and one hot spot, more follows shafts.
-const SURFACE_DEGREE: usize = 3;
+/// Powers of x and y in the robust surface; 2 follows vignetting, more runs away in the corners.
+const SURFACE_DEGREE: usize = 2;
 /// How many robust standard deviations from the surface a tile may lie before it counts as covered by a shaft.
 const TILE_OUTLIER_SD: f64 = 3.5;
 /// How many noise standard deviations from the first background mark a pixel as not ground.
 const MASK_SD: f32 = 3.5;
 /// Blocks along the longer side when open ground is averaged locally.
 const BLOCKS: usize = 96;
+/// Rounds of masking and averaging.
+const ROUNDS: usize = 2;
 /// Sigma of the local average, in blocks: about 3 % of the picture, far wider than a shaft's halo.
 const SMOOTH_SIGMA_BLOCKS: f64 = 3.0;
 
 /// Background of the three planes where `inside`; outside it continues smoothly.
 pub(super) fn background(planes: &[Raster<f32>; 3], inside: &Raster<bool>) -> [Raster<f32>; 3] {
-    let first = [0, 1, 2].map(|c| surface_through_modes(&planes[c], inside));
-    let open = open_ground(planes, &first, inside);
-    [0, 1, 2].map(|c| local_mean(&planes[c], &first[c], &open))
+    let mut found = [0, 1, 2].map(|c| surface_through_modes(&planes[c], inside));
+    // The surface may miss a corner; what it calls open ground there grows from round to round.
+    for _ in 0..ROUNDS {
+        let open = open_ground(planes, &found, inside);
+        found = [0, 1, 2].map(|c| local_mean(&planes[c], &found[c], &open));
+    }
+    found
 }
 
 fn surface_through_modes(plane: &Raster<f32>, inside: &Raster<bool>) -> Raster<f32> {

@@ -12,7 +12,9 @@ use crate::maths::stats::{median, quantile};
 /// Side of the small picture the disc is sought in.
 const SIDE: usize = 320;
 /// The surround must be at least this much darker than the middle.
-const DARKER: f64 = 0.45;
+const DARKER: f64 = 0.8;
+/// And by this much linear light, summed over the channels: cameras lift black, so a ratio alone says little.
+const LEAST_FALL: f64 = 0.0015;
 /// Share of border points that must lie on the circle.
 const INLIERS: f64 = 0.6;
 
@@ -25,12 +27,13 @@ pub(super) fn disc(planes: &[Raster<f32>; 3], reduction: usize) -> Option<Disc> 
         return None;
     }
     let small = Raster::from_fn(nx, ny, |i, j| {
-        // The darkest of a few places of the block, so that shafts do not make borders.
-        let at = |dx: usize, dy: usize| {
-            let (x, y) = (i * step + dx * (step - 1) / 2, j * step + dy * (step - 1) / 2);
-            f64::from(planes.iter().map(|p| p.at(x, y)).sum::<f32>())
-        };
-        (at(0, 0) + at(2, 0) + at(1, 1) + at(0, 2) + at(2, 2)) / 5.0
+        let mut sum = 0.0;
+        for y in j * step..(j + 1) * step {
+            for plane in planes {
+                sum += plane.row(y)[i * step..(i + 1) * step].iter().map(|&v| f64::from(v)).sum::<f64>();
+            }
+        }
+        sum / (step * step) as f64
     });
     let corner = (nx.min(ny) / 14).max(2);
     let corners = [(0, 0), (nx - corner, 0), (0, ny - corner), (nx - corner, ny - corner)];
@@ -52,7 +55,7 @@ pub(super) fn disc(planes: &[Raster<f32>; 3], reduction: usize) -> Option<Disc> 
         .map(|k| small.data()[k])
         .collect();
     let ground = quantile(&mut middle, 0.35)?;
-    if surround > DARKER * ground || ground - surround < 0.003 {
+    if surround > DARKER * ground || ground - surround < LEAST_FALL {
         return None;
     }
     let threshold = surround + 0.5 * (ground - surround);

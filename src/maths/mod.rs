@@ -2,11 +2,17 @@
 
 pub mod agreement;
 
+pub mod along;
+
 pub mod components;
 
 pub mod conformal;
 
+pub mod cross_section;
+
 pub mod distance;
+
+pub mod picture;
 
 pub mod point;
 
@@ -20,9 +26,13 @@ pub mod raster;
 
 pub mod resampling;
 
+pub mod robust;
+
 pub mod scoring;
 
 pub mod seeds;
+
+pub mod smooth;
 
 pub mod softmax;
 

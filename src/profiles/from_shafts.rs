@@ -1,14 +1,175 @@
 //! DOOR: shafts to what changes along them.
 
-use super::Profiles;
-use crate::shafts::Shafts;
+use rayon::prelude::*;
+
+use super::course::{Course, course};
+use super::measure::{Measured, Task, Traced, measure};
+use super::neighbours::{Owners, Surroundings};
+use super::photo::{Depth, Photo};
+use super::scene::{PixelNoise, Scene};
+use super::{EndSeen, Profile, Profiles};
+use crate::concerns::{Concern, ConcernKind};
+use crate::maths::raster::Raster;
+use crate::shafts::{EndAt, RejectReason, Shaft, Shafts};
 
 /// What a user may set of this stage.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Settings {}
 
+/// Blur that hides a sheath's grains and a ladder, pixels, if the shafts are no wider than a few blurs.
+const OUT_OF_FOCUS_WIDTHS: f64 = 0.25;
+/// Standard deviation of ln blur from which on the other shafts of the photo help.
+const POOR_BLUR: f64 = 0.12;
+/// Least number of other shafts that can help.
+const LEAST_HELPERS: usize = 3;
+/// Least spread of ln blur from shaft to shaft that is assumed: shafts lie at different depths.
+const LEAST_BLUR_SPREAD: f64 = 0.15;
+
 /// Measures every shaft, station by station.
 pub fn from_shafts(shafts: &Shafts, settings: &Settings) -> Profiles {
-    let _ = (shafts, settings);
-    unimplemented!("being written")
+    let Settings {} = settings;
+    let field = &shafts.field;
+    let picture = &field.picture;
+    let depth = match (picture.samples.eight(), picture.samples.sixteen()) {
+        (Some(samples), _) => Depth::Eight(samples),
+        (None, samples) => Depth::Sixteen(samples.unwrap_or(&[])),
+    };
+    let scene = Scene {
+        photo: Photo::new(picture.width, picture.height, depth, &picture.linear),
+        noise: field.noise.map(|noise| PixelNoise { floor: noise.floor, slope: noise.slope }),
+        background: &field.background,
+        planes: &field.planes,
+        trusted: &field.trusted,
+        reduction: field.reduction.max(1),
+        disc: field.disc.map(|disc| (disc.centre, disc.radius_px)),
+    };
+    let measured = measured(&scene, &shafts.shafts);
+    let blur_px = median(measured.iter().filter_map(|m| m.profile.blur_px).collect());
+    let mut concerns = shafts.concerns.clone();
+    let relative = measured.iter().filter_map(|m| Some(m.profile.blur_px? / m.profile.median_width()?.px)).collect();
+    if let (Some(blur_px), Some(relative)) = (blur_px, median(relative)) {
+        let known = concerns.iter().any(|c| c.kind == ConcernKind::OutOfFocus);
+        if relative > OUT_OF_FOCUS_WIDTHS && !known {
+            concerns.push(Concern::with(ConcernKind::OutOfFocus, blur_px));
+        }
+    }
+    Profiles {
+        width_px: picture.width,
+        height_px: picture.height,
+        scale: field.scale,
+        monochrome: picture.monochrome,
+        disc: scene.disc,
+        blur_px,
+        shafts: measured.into_iter().map(|m| m.profile).collect(),
+        rejects: shafts.rejects.iter().map(|r| (r.at, r.extent_px, name_of(r.reason))).collect(),
+        concerns,
+    }
+}
+
+fn measured(scene: &Scene, shafts: &[Shaft]) -> Vec<Measured> {
+    if scene.photo.width == 0 || scene.photo.height == 0 {
+        return shafts.iter().map(unmeasured).collect();
+    }
+    let owners_of = |rough: Vec<_>| Owners::new(scene.photo.width, scene.photo.height, &rough);
+    let rough = owners_of(shafts.iter().map(|s| (&s.centreline, s.width_px / 2.0)).collect());
+    let courses: Vec<Option<Course>> = shafts
+        .par_iter()
+        .enumerate()
+        .map(|(i, shaft)| {
+            let around = Surroundings::new(&rough, i, scene.trusted, scene.reduction);
+            course(scene, &around, &shaft.centreline, shaft.width_px, &shaft.overlaps)
+        })
+        .collect();
+    let refined = owners_of(
+        shafts
+            .iter()
+            .zip(&courses)
+            .map(|(shaft, course)| {
+                course.as_ref().map_or((&shaft.centreline, shaft.width_px / 2.0), |c| (&c.line, c.radius_px))
+            })
+            .collect(),
+    );
+    let one = |i: usize, prior: Option<[f64; 2]>| -> Measured {
+        let Some(course) = &courses[i] else { return unmeasured(&shafts[i]) };
+        let shaft = &shafts[i];
+        let task = Task {
+            scene,
+            around: Surroundings::new(&refined, i, scene.trusted, scene.reduction),
+            course,
+            overlaps: &shaft.overlaps,
+            traced_px: shaft.centreline.length(),
+            ends: shaft.ends.map(|end| match end {
+                EndAt::Free => Traced::Free,
+                EndAt::Outside => Traced::Outside,
+                EndAt::Lost => Traced::Lost,
+            }),
+            concerns: &shaft.concerns,
+        };
+        measure(&task, prior)
+    };
+    let first: Vec<Measured> = (0..shafts.len()).into_par_iter().map(|i| one(i, None)).collect();
+    let priors: Vec<Option<[f64; 2]>> = (0..first.len()).map(|i| help_from_others(&first, i)).collect();
+    first
+        .into_par_iter()
+        .enumerate()
+        .map(|(i, alone)| match priors[i] {
+            Some(prior) => one(i, Some(prior)),
+            None => alone,
+        })
+        .collect()
+}
+
+/// What the other shafts say of a shaft's blur, where it is poorly known itself.
+fn help_from_others(measured: &[Measured], shaft: usize) -> Option<[f64; 2]> {
+    let poor = |ln_blur: &Option<[f64; 2]>| ln_blur.is_none_or(|b| b[1] > POOR_BLUR);
+    if !poor(&measured[shaft].ln_blur) {
+        return None;
+    }
+    let good: Vec<f64> =
+        measured.iter().filter(|m| !poor(&m.ln_blur)).filter_map(|m| m.ln_blur.map(|b| b[0])).collect();
+    if good.len() < LEAST_HELPERS {
+        return None;
+    }
+    let middle = median(good.clone())?;
+    // 1.4826 median absolute deviations are a Gaussian's standard deviation (from memory).
+    let spread = 1.4826 * median(good.iter().map(|b| (b - middle).abs()).collect())?;
+    Some([middle, spread.max(LEAST_BLUR_SPREAD)])
+}
+
+/// A shaft of which nothing could be measured.
+fn unmeasured(shaft: &Shaft) -> Measured {
+    let mut concerns = shaft.concerns.clone();
+    if concerns.iter().all(|c| c.kind != ConcernKind::FewStations) {
+        concerns.push(Concern::new(ConcernKind::FewStations));
+    }
+    let outside = |end: EndAt| if end == EndAt::Outside { EndSeen::Outside } else { EndSeen::Unknown };
+    let profile = Profile {
+        centreline: shaft.centreline.clone(),
+        stations: Vec::new(),
+        strip: [0, 1, 2].map(|_| Raster::filled(0, 0, 0.0)),
+        strip_step_px: 1.0,
+        blur_px: None,
+        emission: None,
+        width_shared_sd: None,
+        ends: shaft.ends.map(outside),
+        concerns,
+    };
+    Measured { profile, ln_blur: None, clipped_share: 0.0 }
+}
+
+fn name_of(reason: RejectReason) -> &'static str {
+    match reason {
+        RejectReason::Bubble => "bubble",
+        RejectReason::Dust => "dust",
+        RejectReason::Flake => "flake",
+        RejectReason::Streak => "streak",
+        RejectReason::ScaleBar => "scale-bar",
+        RejectReason::FieldEdge => "field-edge",
+    }
+}
+
+fn median(mut values: Vec<f64>) -> Option<f64> {
+    values.retain(|v| v.is_finite());
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied()
 }

@@ -6,9 +6,40 @@ use crate::maths::polyline::Polyline;
 use crate::maths::raster::Raster;
 use crate::units::Scale;
 
+mod bins;
+
+mod course;
+
+mod ends;
+
+mod fluorescence;
+
 mod from_shafts;
 
+mod measure;
+
+mod median_width;
+
+mod neighbours;
+
+mod photo;
+
+mod scene;
+
+mod stations;
+
+mod strip;
+
+mod width;
+
+#[cfg(test)]
+mod metrology;
+
+#[cfg(test)]
+mod phantoms;
+
 pub use from_shafts::{Settings, from_shafts};
+pub use median_width::MedianWidth;
 
 /// All shafts of one photo, measured. From here on no pixel of the photo is reachable.
 #[derive(Clone, Debug)]
@@ -45,12 +76,39 @@ pub struct Profile {
     pub strip: [Raster<f32>; 3],
     /// Pixels of the photo per strip column and row.
     pub strip_step_px: f64,
-    /// Gaussian sigma of the blur at this shaft, pixels; `None` when no station was fit to tell.
+    /// Gaussian sigma of the blur at this shaft, pixels, without the pixels' own extent; `None` when no station was
+    /// fit to tell.
     pub blur_px: Option<f64>,
+    /// How the light is spread across the shaft; `None` as for `blur_px`.
+    pub emission: Option<Emission>,
+    /// Standard deviation that blur and emission put on all widths alike, as a share of the width; `None` as for
+    /// `blur_px`.
+    pub width_shared_sd: Option<f64>,
     /// What becomes of the shaft at the first and last station.
     pub ends: [EndSeen; 2],
     /// What a person should know about this shaft.
     pub concerns: Vec<Concern>,
+}
+
+/// How light is spread across a shaft before the blur, the same for all its stations.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Emission {
+    /// 0 = clear volume emitter (light in proportion to the chord), 1 = opaque (flat); from −0.5 to 1.
+    pub flatness: f64,
+    /// Radius of a darker or brighter core as a share of the outer radius, 0 to 1, where one was found.
+    pub core_radius: Option<f64>,
+    /// Height (below 0: depth) of that core as a share of the cylinder's height; near −`core_radius` for a shell.
+    pub core_strength: Option<f64>,
+}
+
+impl From<crate::maths::cross_section::Shape> for Emission {
+    fn from(shape: crate::maths::cross_section::Shape) -> Emission {
+        Emission {
+            flatness: shape.flatness,
+            core_radius: shape.core.map(|core| core.radius_share),
+            core_strength: shape.core.map(|core| core.strength),
+        }
+    }
 }
 
 /// One cross-section of a shaft.
@@ -62,8 +120,11 @@ pub struct Station {
     pub clear: bool,
     /// Outer diameter, pixels, with one standard deviation; `None` where it could not be fitted.
     pub width_px: Option<f64>,
-    /// One standard deviation of `width_px`, pixels.
+    /// One standard deviation of `width_px`, pixels: the station's noise and what the shaft's blur and emission put
+    /// on all stations alike.
     pub width_sd_px: Option<f64>,
+    /// The station's own part of `width_sd_px`, pixels: independent from station to station.
+    pub width_own_sd_px: Option<f64>,
     /// Distance of the left and the right edge from the centreline, pixels (left = against the normal).
     pub edges_px: Option<[f64; 2]>,
     /// Mean fluorescence inside the outline above the background, linear light, red, green, blue (may be below 0).
@@ -76,8 +137,13 @@ pub struct Station {
     pub core_to_rim: Option<f64>,
     /// Glow just outside the outline (half a width to both sides) divided by the glow inside.
     pub spill: Option<f64>,
-    /// Depth of a dark line in the middle against the fitted cylinder, share of its height: the medulla in UV; 0 = none.
+    /// Depth of a dark line in the middle against the fitted cylinder, share of its height: the medulla in UV; 0 = none,
+    /// below 0 = brighter than the cylinder.
     pub medulla: Option<f64>,
+    /// Variance of the light along the shaft within the station, at equal distance from the axis, over that of the
+    /// noise: 1 = smooth, more = grains, ladder or scales finer than the station is long; below 1 where compression
+    /// took noise away. `None` where the shaft is too dim or too few pixels wide.
+    pub texture: Option<f64>,
     /// Root mean square of what the fitted cross-section leaves, divided by the noise.
     pub residual: Option<f64>,
     /// Share of the station's pixels that are clipped.
@@ -99,4 +165,18 @@ pub enum EndSeen {
     Outside,
     /// It ends in view but its shape cannot be told, or it cannot be followed.
     Unknown,
+}
+
+impl EndSeen {
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            EndSeen::Root => "root",
+            EndSeen::Tapered => "tapered",
+            EndSeen::Broken => "broken",
+            EndSeen::Cut => "cut",
+            EndSeen::Outside => "outside",
+            EndSeen::Unknown => "unknown",
+        }
+    }
 }

@@ -5,12 +5,12 @@
 //! something brighter.
 
 use super::arms::{Arm, arm};
-use super::links::{END_COST, cost, pairs};
+use super::links::{ALONE_CAP, COLOUR_CAP, END_COST, cost, pairs};
 use super::strands::{Strands, Tip};
 use crate::maths::raster::Raster;
 
 /// Junctions nearer than this many half widths (sum of both) belong to one knot.
-const KNOT_HALF_WIDTHS: f64 = 1.0;
+const KNOT_HALF_WIDTHS: f64 = 1.3;
 /// A strand this much wider than the widest arm beside it is two shafts side by side.
 const DOUBLE_WIDTH: f64 = 1.22;
 /// Longest such stretch, in widths of the widest arm.
@@ -23,6 +23,11 @@ const GAP_WIDTHS: f64 = 5.0;
 const GAP_PX: f64 = 36.0;
 /// Cost of a gap as long as it may be; shorter ones in proportion.
 const GAP_COST: f64 = 5.0;
+
+/// Widest shaft that may hide a gap, reduced pixels.
+const MOST_HIDDEN_PX: f64 = 260.0;
+/// Most open arms that are compared; beyond, the photo is too crowded for gaps to mean anything.
+const MOST_OPEN: usize = 1500;
 
 /// One shaft as strands joined end to end.
 #[derive(Clone, Debug)]
@@ -71,13 +76,15 @@ pub(super) fn chains(
     // partner[strand][end] = (strand, end) it goes on in.
     let mut partner: Vec<[Option<(usize, usize, Joint)>; 2]> = vec![[None, None]; strands.len()];
     let usable = |i: usize| !knots.consumed[i] && !strands[i].closed;
-    for knot in 0..knots.n {
-        let arms: Vec<Arm> = (0..strands.len())
-            .filter(|&i| usable(i))
-            .flat_map(|i| [0, 1].map(|end| (i, end)))
-            .filter(|&(i, end)| matches!(strands[i].tips[end], Tip::Junction(j) if knots.of[j] == knot))
-            .map(|(i, end)| make_arm(i, end))
-            .collect();
+    let mut arms_of: Vec<Vec<Arm>> = vec![Vec::new(); knots.n];
+    for i in (0..strands.len()).filter(|&i| usable(i)) {
+        for end in [0, 1] {
+            if let Tip::Junction(j) = strands[i].tips[end] {
+                arms_of[knots.of[j]].push(make_arm(i, end));
+            }
+        }
+    }
+    for arms in arms_of {
         for (a, b) in pairs(&arms, |_, _| true) {
             join(&mut partner, arms[a], arms[b], arms.len() > 2);
         }
@@ -87,7 +94,7 @@ pub(super) fn chains(
 }
 
 fn join(partner: &mut [[Option<(usize, usize, Joint)>; 2]], a: Arm, b: Arm, overlap: bool) {
-    let cost = cost(&a, &b);
+    let cost = cost(&a, &b, ALONE_CAP);
     partner[a.strand][a.end] = Some((b.strand, b.end, Joint { leaving: a, entering: b, overlap, cost }));
     partner[b.strand][b.end] = Some((a.strand, a.end, Joint { leaving: b, entering: a, overlap, cost }));
 }
@@ -105,6 +112,9 @@ fn across_gaps(
         .filter(|&(i, end)| partner[i][end].is_none())
         .map(|(i, end)| make_arm(i, end))
         .collect();
+    if open.len() > MOST_OPEN {
+        return;
+    }
     let mut candidates: Vec<(f64, usize, usize, bool)> = Vec::new();
     for i in 0..open.len() {
         for j in i + 1..open.len() {
@@ -112,16 +122,23 @@ fn across_gaps(
             if a.strand == b.strand {
                 continue;
             }
-            let distance = a.at.distance(b.at);
+            let gap = b.at - a.at;
+            let distance = gap.length();
+            let seen = GAP_WIDTHS * a.width_px.min(b.width_px) + GAP_PX;
+            // Behind an arm, or so far that no shaft could hide the gap: not worth a look.
+            if distance > seen + MOST_HIDDEN_PX || gap.dot(a.towards) < -4.0 || gap.dot(b.towards) > 4.0 {
+                continue;
+            }
             let covered = share_covered(a, b, mask);
             // Under another shaft nothing can be seen, so the gap may be as wide as that shaft.
-            let longest = GAP_WIDTHS * a.width_px.min(b.width_px) + GAP_PX + covered * distance;
+            let longest = seen + covered * distance;
             if distance > longest {
                 continue;
             }
-            let value = cost(a, b) + GAP_COST * (1.0 - covered) * distance / longest;
-            if value < 1.5 * END_COST {
-                candidates.push((value, i, j, covered > 0.3));
+            let missing = GAP_COST * (1.0 - covered) * distance / longest;
+            if cost(a, b, ALONE_CAP) + missing < 1.5 * END_COST {
+                // Where two compete, colour speaks as loudly as in a knot.
+                candidates.push((cost(a, b, COLOUR_CAP) + missing, i, j, covered > 0.3));
             }
         }
     }
@@ -225,6 +242,14 @@ fn knots(found: &Strands, depth: &Raster<f32>) -> Knots {
         let mut values: Vec<f64> = path.iter().filter(keep).take(400).map(|p| f64::from(depth.at(p.0, p.1))).collect();
         crate::maths::stats::median(&mut values)
     };
+    let mut at_junction: Vec<Vec<usize>> = vec![Vec::new(); n];
+    for (k, strand) in found.strands.iter().enumerate() {
+        for tip in strand.tips {
+            if let Tip::Junction(j) = tip {
+                at_junction[j].push(k);
+            }
+        }
+    }
     let mut consumed = vec![false; found.strands.len()];
     for (i, strand) in found.strands.iter().enumerate() {
         let [Tip::Junction(a), Tip::Junction(b)] = strand.tips else { continue };
@@ -233,12 +258,9 @@ fn knots(found: &Strands, depth: &Raster<f32>) -> Knots {
         }
         let (ja, jb) = (found.junctions[a], found.junctions[b]);
         let apart = (ja.x - jb.x).hypot(ja.y - jb.y);
-        let near = apart <= KNOT_HALF_WIDTHS * (ja.half_width_px + jb.half_width_px) + 2.0;
+        let near = apart <= KNOT_HALF_WIDTHS * (ja.half_width_px + jb.half_width_px) + 4.0;
         let beside = |j: usize| {
-            (0..found.strands.len())
-                .filter(|&k| k != i && found.strands[k].tips.contains(&Tip::Junction(j)))
-                .filter_map(|k| half_width(k, Some(j)))
-                .collect::<Vec<f64>>()
+            at_junction[j].iter().filter(|&&k| k != i).filter_map(|&k| half_width(k, Some(j))).collect::<Vec<f64>>()
         };
         let (at_a, at_b) = (beside(a), beside(b));
         let widest = at_a.iter().chain(&at_b).copied().fold(0.0, f64::max);

@@ -2,7 +2,7 @@
 
 use super::centreline::Trace;
 use super::crossings::Chain;
-use super::{EndAt, Reject, Shaft, centreline, contrast, crossings, rejects, strands};
+use super::{EndAt, Reject, Shaft, breaks, centreline, contrast, crossings, rejects, strands};
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
 use crate::maths::distance::distance_inside;
@@ -29,6 +29,8 @@ pub struct Settings {}
 
 /// Most shafts that are kept; beyond, the photo is too crowded to use.
 const MOST_SHAFTS: usize = 300;
+/// A trace beside another is its halo when its contrast is below this share of the other's.
+const HALO_SHARE: f64 = 0.3;
 /// Joint surprise from which the user is told to look: see `links::cost`.
 const DOUBTFUL: f64 = 7.0;
 
@@ -51,13 +53,14 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     let sd = |c: usize, light: f32| field.noise[c].sd(light) / n_averaged;
     let found = contrast::contrast(&field.planes, &field.background, &field.inside, &sd);
     let depth = distance_inside(&found.mask);
-    let strands = strands::strands(&found.mask, &depth);
     let excess = excess_in_noise(field, &sd);
+    let mut strands = breaks::split(strands::strands(&found.mask, &depth), &depth);
+    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, &excess));
     let disc = field.disc.map(|d| {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
-    let scene = rejects::Scene { planes: &field.planes, strength: &found.strength, disc };
+    let scene = rejects::Scene { planes: &field.planes, contrast: &found, disc };
     let mut kept: Vec<(Trace, Chain)> = Vec::new();
     let mut rejected = Vec::new();
     for chain in crossings::chains(&strands, &depth, &excess, &found.mask) {
@@ -74,9 +77,12 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
         }
     }
     kept.sort_by(|a, b| b.0.line.length().total_cmp(&a.0.line.length()));
+    let strengths: Vec<f64> = kept.iter().map(|k| rejects::median_strength(&k.0, &scene)).collect();
     let mut shafts = Vec::new();
     for (i, (trace, chain)) in kept.iter().enumerate() {
-        if !kept[..i].iter().any(|longer| rejects::is_within(trace, &longer.0)) {
+        let strength = strengths[i];
+        let twice = (0..i).any(|k| rejects::is_within(trace, &kept[k].0, strength < HALO_SHARE * strengths[k]));
+        if !twice {
             shafts.push(finish(trace, chain, &found.mask, field));
         }
     }

@@ -11,18 +11,23 @@ const TURN_SD: f64 = 0.16;
 /// Ratio of widths (natural logarithm) that counts as one unit.
 const WIDTH_SD: f64 = 0.35;
 /// Angle between colours in channel space that counts as one unit, radians.
-const COLOUR_SD: f64 = 0.45;
+const COLOUR_SD: f64 = 0.3;
 /// Ratio of brightness (natural logarithm) that counts as one unit; a shaft may begin to fluoresce at a crossing.
 const LEVEL_SD: f64 = 1.4;
-/// The most that colour and brightness together may cost: they speak, they do not forbid.
-const COLOUR_CAP: f64 = 6.0;
+/// The most that colour and brightness together may cost: they speak loudly, they do not forbid.
+pub(super) const COLOUR_CAP: f64 = 14.0;
+/// The same where nothing competes: a hair that fluoresces at its base only changes colour all at once.
+pub(super) const ALONE_CAP: f64 = 3.0;
+/// Dearest joint of two arms that nothing competes for: a corner between two shafts costs more.
+const ALONE_COST: f64 = 8.0;
 /// Cost of an arm that ends: two of them are dearer than a doubtful pair, cheaper than a wrong one.
 pub(super) const END_COST: f64 = 6.0;
 /// Arms up to which all pairings are weighed; above, the cheapest pairs go first.
 const EXHAUSTIVE_ARMS: usize = 10;
 
-/// How badly `b` continues `a`, in squared units of surprise.
-pub(super) fn cost(a: &Arm, b: &Arm) -> f64 {
+/// How badly `b` continues `a`, in squared units of surprise. Colour and brightness cost at most `colour_cap`:
+/// [`COLOUR_CAP`] where arms compete, [`ALONE_CAP`] where there is but one way on.
+pub(super) fn cost(a: &Arm, b: &Arm, colour_cap: f64) -> f64 {
     let gap = b.at - a.at;
     let distance = gap.length();
     let uncertainty = (TURN_SD * TURN_SD + a.direction_sd.powi(2) + b.direction_sd.powi(2)).sqrt();
@@ -44,7 +49,7 @@ pub(super) fn cost(a: &Arm, b: &Arm) -> f64 {
         0.0
     };
     let widths = ((a.width_px / b.width_px).ln() / WIDTH_SD).powi(2);
-    0.5 * turns.min(60.0) + turned + backwards + widths + colour_cost(a, b)
+    0.5 * turns.min(60.0) + turned + backwards + widths + colour_cost(a, b).min(colour_cap)
 }
 
 fn colour_cost(a: &Arm, b: &Arm) -> f64 {
@@ -57,18 +62,22 @@ fn colour_cost(a: &Arm, b: &Arm) -> f64 {
     let angle = (dot / (la * lb)).clamp(-1.0, 1.0).acos();
     // Near the noise a colour is uncertain by about 1 / brightness.
     let sd = (COLOUR_SD.powi(2) + (1.0 / la).powi(2) + (1.0 / lb).powi(2)).sqrt();
-    ((angle / sd).powi(2) + ((la / lb).ln() / LEVEL_SD).powi(2)).min(COLOUR_CAP)
+    (angle / sd).powi(2) + ((la / lb).ln() / LEVEL_SD).powi(2)
 }
 
 /// The pairs of `arms` that go on in each other at the least total cost, where an arm left over costs [`END_COST`].
 /// `allowed` says which pairs may be at all.
 pub(super) fn pairs(arms: &[Arm], allowed: impl Fn(usize, usize) -> bool) -> Vec<(usize, usize)> {
     let n = arms.len();
+    if n == 2 {
+        let joined = allowed(0, 1) && cost(&arms[0], &arms[1], ALONE_CAP) < ALONE_COST;
+        return if joined { vec![(0, 1)] } else { Vec::new() };
+    }
     let mut costs = vec![f64::INFINITY; n * n];
     for i in 0..n {
         for j in i + 1..n {
             if allowed(i, j) {
-                let value = cost(&arms[i], &arms[j]);
+                let value = cost(&arms[i], &arms[j], COLOUR_CAP);
                 costs[i * n + j] = value;
                 costs[j * n + i] = value;
             }

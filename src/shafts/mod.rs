@@ -6,6 +6,8 @@ use crate::maths::polyline::Polyline;
 
 mod arms;
 
+mod breaks;
+
 mod centreline;
 
 mod contrast;

@@ -73,9 +73,17 @@ pub(super) fn strands(mask: &Raster<bool>, depth: &Raster<f32>) -> Strands {
 
 fn spurs(found: &Strands) -> Vec<usize> {
     let mut out = Vec::new();
-    for (j, junction) in found.junctions.iter().enumerate() {
-        let at: Vec<usize> =
-            (0..found.strands.len()).filter(|&i| found.strands[i].tips.contains(&Tip::Junction(j))).collect();
+    let mut strands_at: Vec<Vec<usize>> = vec![Vec::new(); found.junctions.len()];
+    for (i, strand) in found.strands.iter().enumerate() {
+        for tip in strand.tips {
+            if let Tip::Junction(j) = tip
+                && strands_at[j].last() != Some(&i)
+            {
+                strands_at[j].push(i);
+            }
+        }
+    }
+    for (junction, at) in found.junctions.iter().zip(&strands_at) {
         let mut short: Vec<(f64, usize)> = at
             .iter()
             .filter_map(|&i| {

@@ -19,7 +19,11 @@ pub mod groups;
 
 pub mod grow;
 
+pub mod pairing;
+
 pub mod prototypes;
+
+pub mod scenes;
 
 pub mod table;
 

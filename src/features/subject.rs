@@ -1,0 +1,55 @@
+//! Everything a catalogue row may look at when it measures one shaft.
+
+use super::colour::{self, Colour};
+use super::comparison::Ordinary;
+use super::signals::{Reading, Signals};
+use super::stretches::Stretches;
+use super::zone::Fluorescing;
+
+/// One shaft with its place on the photo: its signals, what is ordinary here, where it fluoresces.
+#[derive(Clone, Debug)]
+pub(super) struct Subject<'a> {
+    /// The shaft's signals.
+    pub(super) signals: &'a Signals<'a>,
+    /// What is ordinary on this photo, without this shaft.
+    pub(super) ordinary: Option<&'a Ordinary>,
+    /// Where it fluoresces.
+    pub(super) lit: &'a Stretches,
+    /// The light along it.
+    pub(super) light: Vec<Reading>,
+    /// The light smoothed over a width and a half.
+    pub(super) smooth: &'a [f64],
+    /// Colour of the glow where it fluoresces, else all along; `None` for a monochrome photo.
+    pub(super) colour: Option<Colour>,
+    /// Colour of the ground beside it; `None` for a monochrome photo.
+    pub(super) ground: Option<Colour>,
+    /// Roughness of its outline.
+    pub(super) roughness: Option<f64>,
+    /// Whether the base is at the first end, where known.
+    pub(super) base_at_first: Option<bool>,
+}
+
+impl<'a> Subject<'a> {
+    /// A shaft ready to be measured.
+    pub(super) fn new(
+        signals: &'a Signals<'a>,
+        ordinary: Option<&'a Ordinary>,
+        fluorescing: &'a Fluorescing,
+        roughness: Option<f64>,
+        base_at_first: Option<bool>,
+    ) -> Subject<'a> {
+        let lit = &fluorescing.stretches;
+        let in_colour = |colour: Option<Colour>| if signals.monochrome { None } else { colour };
+        Subject {
+            signals,
+            ordinary,
+            lit,
+            light: super::signals::light(&signals.glow),
+            smooth: &fluorescing.smooth,
+            colour: in_colour(colour::of_glow(&signals.glow, lit)),
+            ground: in_colour(colour::of_ground(&signals.glow)),
+            roughness,
+            base_at_first,
+        }
+    }
+}

@@ -1,0 +1,66 @@
+//! One width for a shaft out of its stations, with an honest uncertainty.
+//!
+//! The median of the clear stations. Its uncertainty has two parts. What differs from station to station (noise, and
+//! irregularity of the outline) is read from the stations themselves: half the mean square difference of stations d
+//! apart, which a slow taper hardly enters. At d = 4 neighbours' errors no longer go together, so that gives the
+//! variance; the smaller differences at d = 1 to 3 give the correlation ρ_d = 1 − γ(d) / γ(4), which lowers the number
+//! of independent stations by 1 + 2 Σ ρ_d. The median of a Gaussian sample has π/2 times the variance of the mean.
+//! What all stations share (a wrong blur or shape makes all of them wrong alike) is added and does not average out.
+
+use super::Profile;
+
+/// Least number of clear stations for a median.
+const LEAST_STATIONS: usize = 3;
+/// Distance at which stations no longer share their errors.
+const APART: usize = 4;
+
+/// A shaft's width.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MedianWidth {
+    /// Median outer diameter of the clear stations, pixels.
+    pub px: f64,
+    /// One standard deviation of `px`: noise of the stations and what shape and blur put on all of them, pixels.
+    pub sd_px: f64,
+    /// Stations it rests on.
+    pub stations: usize,
+}
+
+impl Profile {
+    /// The median outer diameter of the clear stations; `None` with fewer than three of them.
+    pub fn median_width(&self) -> Option<MedianWidth> {
+        let placed: Vec<(usize, f64, f64)> = self
+            .stations
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| s.clear)
+            .filter_map(|(i, s)| Some((i, s.width_px?, s.width_own_sd_px?)))
+            .collect();
+        if placed.len() < LEAST_STATIONS {
+            return None;
+        }
+        let mut widths: Vec<f64> = placed.iter().map(|p| p.1).collect();
+        widths.sort_by(f64::total_cmp);
+        let middle = widths.len() / 2;
+        let px = if widths.len() % 2 == 1 { widths[middle] } else { 0.5 * (widths[middle - 1] + widths[middle]) };
+        let stated = placed.iter().map(|p| p.2 * p.2).sum::<f64>() / placed.len() as f64;
+        let own = variance_of_mean(&placed, stated) * std::f64::consts::FRAC_PI_2;
+        let shared = self.width_shared_sd.unwrap_or(0.0) * px;
+        Some(MedianWidth { px, sd_px: (own + shared * shared).sqrt(), stations: placed.len() })
+    }
+}
+
+/// Variance of the mean of the stations' widths; `stated` is the mean of their own variances.
+fn variance_of_mean(placed: &[(usize, f64, f64)], stated: f64) -> f64 {
+    let n = placed.len() as f64;
+    let half_square = |d: usize| {
+        let pairs = placed.iter().filter_map(|a| {
+            let b = placed.binary_search_by_key(&(a.0 + d), |p| p.0).ok()?;
+            Some((placed[b].1 - a.1).powi(2) / 2.0)
+        });
+        let (sum, count) = pairs.fold((0.0, 0.0), |(s, c), square| (s + square, c + 1.0));
+        (count >= 8.0).then(|| sum / count)
+    };
+    let Some(apart) = half_square(APART).filter(|v| *v > 0.0) else { return stated / n };
+    let correlation: f64 = (1..APART).filter_map(half_square).map(|g| (1.0 - g / apart).clamp(0.0, 1.0)).sum();
+    apart * (1.0 + 2.0 * correlation) / n
+}
