@@ -20,6 +20,8 @@ pub mod polyline;
 
 pub mod proportion;
 
+pub mod quadrature;
+
 pub mod raster;
 
 pub mod resampling;

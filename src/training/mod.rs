@@ -15,6 +15,8 @@ pub mod folds;
 
 pub mod forest;
 
+pub mod groups;
+
 pub mod grow;
 
 pub mod pairing;
@@ -25,7 +27,9 @@ pub mod scenes;
 
 pub mod table;
 
-pub use appraisal::{Appraisal, appraise_looks};
+pub use appraisal::{Appraisal, Judged, appraise_looks, judged};
+
+pub use groups::{LeftOut, leave_one_group_out};
 
 pub use grow::{GrowError, GrowSettings, grow};
 
@@ -33,3 +37,6 @@ pub use table::{LabelledRow, Table};
 
 #[cfg(test)]
 mod invented;
+
+#[cfg(test)]
+mod grow_tests;
