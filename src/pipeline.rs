@@ -3,7 +3,7 @@
 use sha2::{Digest, Sha256};
 
 use crate::features::Features;
-use crate::finding::model::{Model, ModelError};
+use crate::finding::Model;
 use crate::image::{Image, ImageError};
 use crate::maths::picture::Picture;
 use crate::record::{Entry, Program, Provenance};
@@ -35,28 +35,14 @@ pub enum Want {
 ///
 /// # Errors
 /// When the bytes are no picture that can be read.
-pub fn read(
-    file: &str,
-    bytes: &[u8],
-    settings: &Settings,
-    model: &Model,
-    want: Want,
-) -> Result<Reading, ImageError> {
+pub fn read(file: &str, bytes: &[u8], settings: &Settings, model: &Model, want: Want) -> Result<Reading, ImageError> {
     let image = image::from_bytes(bytes, &settings.image)?;
-    let picture = (want == Want::Picture).then(|| image::preview(&image, PICTURE_SIDE_PX));
+    let picture = (want == Want::Picture).then(|| image.picture(PICTURE_SIDE_PX));
     let provenance = provenance(file, bytes, &image, settings, model);
     let features = measure(image, settings);
     let finding = finding::from_features(features, model);
     let entry = record::from_finding(&finding, provenance);
     Ok(Reading { entry, picture })
-}
-
-/// The model that the program carries.
-///
-/// # Errors
-/// When the file that was built in does not fit the catalogue of features: the program was built wrongly.
-pub fn own_model() -> Result<Model, ModelError> {
-    finding::model_from_bytes(include_bytes!("../models/shaft-v1.json"))
 }
 
 /// A picture to named numbers, without a judgement: what the forest is grown on.

@@ -138,7 +138,7 @@ impl Sample {
             width,
             height,
             rgb: light.iter().flat_map(|pixel| pixel.map(byte)).collect(),
-            shrink,
+            shrink: [shrink as f64; 2],
             gain: if self.ground < 0.001 { 8.0 } else { 1.0 },
         }
     }
@@ -180,6 +180,7 @@ impl Sample {
                     clear,
                     width_px: clear.then_some(wide),
                     width_sd_px: clear.then_some(0.03 * self.shaft_px),
+                    width_own_sd_px: clear.then_some(0.03 * self.shaft_px),
                     edges_px: clear.then_some([wide / 2.0, wide / 2.0]),
                     glow,
                     ground: [self.ground; 3],
@@ -188,6 +189,7 @@ impl Sample {
                     spill: Some(0.1),
                     medulla: Some(0.0),
                     residual: Some(1.1),
+                    texture: Some(1.0),
                     clipped: 0.0,
                 }
             })
@@ -198,6 +200,8 @@ impl Sample {
             strip: [0, 1, 2].map(|_| Raster::filled(2, 3, 0.0)),
             strip_step_px: 1.0,
             blur_px: Some(1.4),
+            emission: None,
+            width_shared_sd: Some(0.004),
             ends: if i % 2 == 0 { [EndSeen::Root, EndSeen::Tapered] } else { [EndSeen::Broken, EndSeen::Outside] },
             concerns: if i % 4 == 1 { vec![Concern::new(ConcernKind::Partial)] } else { Vec::new() },
         }

@@ -4,38 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::Args;
-
+use super::terminal::complain;
+use super::{PARTLY, UNUSABLE};
 use crate::sim::{PhotoError, Ranges, Scene, photo, truth_json};
-
-/// What to draw, and where to.
-#[derive(Args)]
-pub(super) struct Arguments {
-    /// Seeds, one photo each
-    #[arg(required = true)]
-    seeds: Vec<u64>,
-    /// Folder to write to
-    #[arg(long, value_name = "DIR")]
-    out: PathBuf,
-    /// What the photos are drawn from
-    #[arg(long, default_value = "training", value_name = "NAME")]
-    preset: String,
-}
-
-/// Draws what was asked for.
-pub(super) fn run(arguments: &Arguments) -> ExitCode {
-    match draw(&arguments.seeds, &arguments.preset, &arguments.out) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(error @ DrawError::UnknownPreset(_)) => {
-            eprintln!("{error}");
-            ExitCode::from(super::UNUSABLE)
-        }
-        Err(error) => {
-            eprintln!("{error}");
-            ExitCode::from(super::PARTLY)
-        }
-    }
-}
 
 /// Why photos could not be drawn.
 #[derive(Debug, thiserror::Error)]
@@ -54,6 +25,33 @@ enum DrawError {
     /// A photo could not be encoded.
     #[error(transparent)]
     Encode(#[from] PhotoError),
+}
+
+/// What `pilumen draw` is told.
+#[derive(clap::Args)]
+pub(super) struct Arguments {
+    /// Seeds, one photo each
+    #[arg(required = true, value_name = "SEED")]
+    seeds: Vec<u64>,
+
+    /// Folder to write to: of each seed PRESET-SEED.jpg (or .png) and PRESET-SEED.truth.json
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+
+    /// What the photos are drawn from
+    #[arg(long, value_name = "NAME", default_value = "training")]
+    preset: String,
+}
+
+/// Draws the photos.
+pub(super) fn run(arguments: &Arguments) -> ExitCode {
+    match draw(&arguments.seeds, &arguments.preset, &arguments.out) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            complain(&format!("pilumen: {error}"));
+            ExitCode::from(if matches!(error, DrawError::UnknownPreset(_)) { UNUSABLE } else { PARTLY })
+        }
+    }
 }
 
 /// Draws the scene of each seed and writes `PRESET-SEED.jpg` (or `.png`) and `PRESET-SEED.truth.json` into `out`.

@@ -6,6 +6,7 @@
 mod draw;
 mod folder;
 mod guard;
+mod model;
 mod read;
 mod terminal;
 mod train;

@@ -9,10 +9,11 @@ use tempfile::NamedTempFile;
 
 use super::folder::Folder;
 use super::guard::guarded;
+use super::model::model;
 use super::terminal::{Output, complain, said, shown, small};
 use super::{PARTLY, UNUSABLE};
 use crate::exports::{Format, from_record, shafts_head, shafts_rows};
-use crate::finding::model::Model;
+use crate::finding::Model;
 use crate::pipeline::{self, Reading, Want};
 use crate::settings::{Asked, Settings};
 
@@ -47,9 +48,13 @@ pub(super) struct Arguments {
     #[arg(long)]
     json: bool,
 
-    /// The largest photo to decode, in millions of pixels [default: 200]
+    /// The largest photo to decode, in millions of pixels [default: 100]
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     max_megapixels: Option<f64>,
+
+    /// Judge by this model instead of the program's own
+    #[arg(long, value_name = "FILE")]
+    model: Option<PathBuf>,
 }
 
 /// Reads the photos.
@@ -59,9 +64,9 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
         Ok(settings) => settings,
         Err(error) => return unusable(&error.to_string()),
     };
-    let model = match pipeline::own_model() {
+    let model = match model(arguments.model.as_deref()) {
         Ok(model) => model,
-        Err(error) => return unusable(&error.to_string()),
+        Err(sentence) => return unusable(&sentence),
     };
     let mut keeper = match &arguments.out {
         None => None,
@@ -236,4 +241,20 @@ impl Keeper {
 
 fn sentence_of(file: &str, error: &io::Error) -> String {
     format!("{file} cannot be written: {}; make room or name another folder", said(error))
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::super::Arguments;
+    use crate::settings::Settings;
+
+    #[test]
+    fn the_help_states_the_limit_that_holds() {
+        let mut command = Arguments::command();
+        let help = command.find_subcommand_mut("read").unwrap().render_long_help().to_string();
+        let limit = Settings::default().max_pixels() / 1_000_000;
+        assert!(help.contains(&format!("[default: {limit}]")), "{help}");
+    }
 }

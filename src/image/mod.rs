@@ -1,14 +1,9 @@
 //! 1 · A picture as light.
 //!
-//! Bytes become samples with a table that turns each into linear light. What is assumed where a file is silent:
-//! - light: OME-TIFF, and TIFF of one channel with 16 bits or floating point, without a colour profile are proportional
-//!   to light, and the full scale of their evident bit depth (12, 14 or 16; 8 or 10 when the brightest sample is exactly
-//!   that full scale; or as OME-XML states) is 1.0; everything else is sRGB (`colour.rs`);
-//! - opacity: see-through pixels are laid on black (`opacity.rs`);
-//! - size: a scale is taken only from OME-XML, or from a resolution that plainly means a microscope; dots an inch of
-//!   cameras, printers and scanners are none (`tags.rs`).
-//!
-//! Orientation is applied. Of several pictures in a file the first is read, with a concern. Location is never read.
+//! Bytes become samples with a table that turns each into linear light. What a file does not say is assumed
+//! ([`colour`]): OME-TIFF, and TIFF of one channel with 16 bits, are proportional to light and full scale is that of
+//! the evident bit depth; everything else is sRGB. See-through pixels are laid on black. Orientation is applied.
+//! A scale is taken only where the file plainly states one ([`tags`]).
 
 mod colour;
 
@@ -17,13 +12,16 @@ mod decode;
 mod formats;
 
 mod from_bytes;
-mod preview;
 
 mod limits;
 
 mod opacity;
 
 mod orient;
+
+mod picture;
+
+mod preview;
 
 mod reduce;
 
@@ -32,7 +30,6 @@ mod tags;
 pub use formats::{Format, OtherFormat};
 
 pub use from_bytes::{ImageError, Settings, from_bytes};
-pub use preview::preview;
 
 /// A decoded photo: three channels in the sRGB primaries, with the table that turns its samples into linear light.
 ///

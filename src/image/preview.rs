@@ -1,91 +1,102 @@
-//! A picture of the photo for people to look at; nothing is measured on it.
+//! A small picture for the page, the report and the marked photo, averaged as light and not as code values.
 
+use super::colour::SrgbEncoder;
+use super::{Image, Samples};
+use crate::maths::raster::Raster;
 use rayon::prelude::*;
 
-use super::Image;
-use crate::maths::picture::Picture;
+impl Image {
+    /// The picture in sRGB, 8 bits a channel, no side longer than `max_side_px`; never enlarged.
+    ///
+    /// Each pixel is the mean linear light over its own area of the full picture (box filter with partial pixels at
+    /// its edges), encoded by IEC 61966-2-1. The sides keep their ratio to the nearest pixel and are at least 1.
+    pub fn preview(&self, max_side_px: usize) -> Raster<[u8; 3]> {
+        self.preview_brightened(max_side_px, 1.0)
+    }
 
-/// A photo whose bright parts stay below this much linear light is shown brighter: on paper it would be black.
-const DIM_LIGHT: f64 = 0.08;
+    /// The same with all light multiplied by `gain` before it is encoded.
+    pub(super) fn preview_brightened(&self, max_side_px: usize, gain: f32) -> Raster<[u8; 3]> {
+        let scale = (max_side_px.max(1) as f64 / self.width.max(self.height) as f64).min(1.0);
+        let side = |full: usize| ((full as f64 * scale).round() as usize).clamp(1, full);
+        let (width, height) = (side(self.width), side(self.height));
+        match &self.samples {
+            Samples::Eight(v) => self.area_means(v, width, height, gain),
+            Samples::Sixteen(v) => self.area_means(v, width, height, gain),
+        }
+    }
 
-/// A dim photo is brightened until its bright parts reach this much linear light; more would clip the brightest.
-const SHOWN_LIGHT: f64 = 0.35;
-
-/// Never brightened more than this many times: beyond, only noise is shown.
-const MAX_GAIN: f64 = 64.0;
-
-/// What "bright parts" are: the light that this share of the pixels stays below. Shafts cover a few percent.
-const BRIGHT_QUANTILE: f64 = 0.998;
-
-/// Entries of the table from the root of linear light to sRGB bytes: steps of 1/20 of a byte where the curve is
-/// steepest, so that bytes come out as they went in.
-const TABLE: usize = 8192;
-
-/// A picture no longer than `max_side_px` on either side.
-///
-/// Pixels are means in linear light over whole squares of the photo, encoded as sRGB (IEC 61966-2-1). A dim photo
-/// is brightened by a power of two, which the picture states.
-pub fn preview(image: &Image, max_side_px: usize) -> Picture {
-    let shrink = image.width.max(image.height).div_ceil(max_side_px.max(1)).max(1);
-    let (width, height) = (image.width.div_ceil(shrink), image.height.div_ceil(shrink));
-    let mut light = vec![0.0_f32; 3 * width * height];
-    light.par_chunks_mut(3 * width).enumerate().for_each(|(y, row_of_light)| {
-        let rows = y * shrink..((y + 1) * shrink).min(image.height);
-        for (x, out) in row_of_light.chunks_exact_mut(3).enumerate() {
-            let columns = x * shrink..((x + 1) * shrink).min(image.width);
-            let n = (rows.len() * columns.len()) as f32;
-            let mut sum = [0.0_f32; 3];
-            for row in rows.clone() {
-                for column in columns.clone() {
-                    let here = image.light(column, row);
-                    sum = [0, 1, 2].map(|c| sum[c] + here[c]);
+    fn area_means<T: Copy + Into<usize> + Sync>(
+        &self,
+        samples: &[T],
+        width: usize,
+        height: usize,
+        gain: f32,
+    ) -> Raster<[u8; 3]> {
+        let encoder = SrgbEncoder::new();
+        let columns: Vec<Span> = (0..width).map(|x| Span::of(x, width, self.width)).collect();
+        let mut data = vec![[0u8; 3]; width * height];
+        data.par_chunks_mut(width).enumerate().for_each(|(y, line)| {
+            let span = Span::of(y, height, self.height);
+            let mut sums = vec![[0.0f32; 3]; self.width];
+            for (i, weight) in span.weights() {
+                let row = &samples[3 * self.width * i..3 * self.width * (i + 1)];
+                for (sum, pixel) in sums.iter_mut().zip(row.as_chunks::<3>().0) {
+                    (0..3).for_each(|c| sum[c] += weight * self.linear[pixel[c].into()]);
                 }
             }
-            out.copy_from_slice(&sum.map(|s| s / n));
-        }
-    });
-    let gain = gain(&light);
-    let table: Vec<u8> = (0..TABLE).map(|i| srgb_byte((i as f64 / (TABLE - 1) as f64).powi(2))).collect();
-    let byte = |light: f32| {
-        let root = (light * gain as f32).clamp(0.0, 1.0).sqrt();
-        table[(root * (TABLE - 1) as f32).round() as usize]
-    };
-    Picture { width, height, rgb: light.par_iter().map(|&light| byte(light)).collect(), shrink, gain }
+            for (pixel, column) in line.iter_mut().zip(&columns) {
+                let mut light = [0.0f32; 3];
+                for (i, weight) in column.weights() {
+                    (0..3).for_each(|c| light[c] += weight * sums[i][c]);
+                }
+                *pixel = light.map(|l| encoder.encode(l * gain));
+            }
+        });
+        Raster::from_data(width, height, data)
+    }
 }
 
-/// The power of two by which a dim picture is brightened; 1 for one that is not dim.
-fn gain(light: &[f32]) -> f64 {
-    let mut brightest: Vec<f32> = light.chunks_exact(3).map(|c| c[0].max(c[1]).max(c[2])).collect();
-    if brightest.is_empty() {
-        return 1.0;
-    }
-    let at = ((brightest.len() - 1) as f64 * BRIGHT_QUANTILE) as usize;
-    let bright = f64::from(*brightest.select_nth_unstable_by(at, f32::total_cmp).1);
-    if bright <= 0.0 || bright >= DIM_LIGHT {
-        return 1.0;
-    }
-    (SHOWN_LIGHT / bright).min(MAX_GAIN).log2().floor().exp2()
+/// The full pixels that one preview pixel covers along one axis.
+#[derive(Clone, Copy, Debug)]
+struct Span {
+    from: f64,
+    to: f64,
 }
 
-/// IEC 61966-2-1, linear light to an 8-bit sample.
-fn srgb_byte(light: f64) -> u8 {
-    let light = light.clamp(0.0, 1.0);
-    let encoded = if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 };
-    (255.0 * encoded).round() as u8
+impl Span {
+    /// What pixel `i` of `n` covers of `n_full` pixels.
+    fn of(i: usize, n: usize, n_full: usize) -> Span {
+        let step = n_full as f64 / n as f64;
+        Span { from: i as f64 * step, to: ((i + 1) as f64 * step).min(n_full as f64) }
+    }
+
+    /// Full pixels with their share of the span; the shares sum to 1.
+    fn weights(self) -> impl Iterator<Item = (usize, f32)> {
+        /// A sliver thinner than this is rounding in `of`, not part of a pixel.
+        const ROUNDING_PX: f64 = 1e-9;
+        let Span { from, to } = self;
+        let last = (to - ROUNDING_PX).max(0.0) as usize;
+        let first = ((from + ROUNDING_PX) as usize).min(last);
+        (first..=last).map(move |i| {
+            let covered = (i as f64 + 1.0).min(to) - (i as f64).max(from);
+            (i, (covered / (to - from)) as f32)
+        })
+    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{preview, srgb_byte};
+    use super::Span;
+    use crate::image::colour::srgb_table;
     use crate::image::{Image, Samples, Tags};
 
-    fn photo(width: usize, height: usize, sample: impl Fn(usize, usize) -> u8) -> Image {
-        let decode = |s: f64| if s <= 0.040_45 { s / 12.92 } else { ((s + 0.055) / 1.055).powf(2.4) };
+    fn picture(width: usize, height: usize, value: impl Fn(usize, usize) -> [u8; 3]) -> Image {
+        let samples = (0..width * height).flat_map(|i| value(i % width, i / width)).collect();
         Image {
             width,
             height,
-            samples: Samples::Eight((0..width * height).flat_map(|i| [sample(i % width, i / width); 3]).collect()),
-            linear: (0..256).map(|s| decode(s as f64 / 255.0) as f32).collect(),
+            samples: Samples::Eight(samples),
+            linear: srgb_table(256),
             monochrome: false,
             tags: Tags::default(),
             concerns: Vec::new(),
@@ -93,34 +104,42 @@ mod tests {
     }
 
     #[test]
-    fn a_small_bright_photo_is_shown_as_it_is() {
-        let image = photo(5, 3, |x, y| (40 * x + 20 * y) as u8);
-        let picture = preview(&image, 100);
-        assert_eq!((picture.width, picture.height, picture.shrink, picture.gain), (5, 3, 1, 1.0));
-        let Samples::Eight(samples) = &image.samples else { unreachable!("made with 8 bits") };
-        assert_eq!(&picture.rgb, samples);
+    fn shares_of_a_span_sum_to_one() {
+        for (n, n_full) in [(1, 1), (3, 10), (7, 7), (640, 4000), (999, 1000)] {
+            let mut covered = vec![0.0; n_full];
+            for i in 0..n {
+                let weights: Vec<_> = Span::of(i, n, n_full).weights().collect();
+                let sum: f32 = weights.iter().map(|(_, w)| w).sum();
+                assert!((sum - 1.0).abs() < 1e-5, "{n} of {n_full} at {i}: {sum}");
+                weights.iter().for_each(|(at, w)| covered[*at] += f64::from(*w) * n_full as f64 / n as f64);
+            }
+            assert!(covered.iter().all(|c| (c - 1.0).abs() < 1e-4), "every pixel counts once");
+        }
     }
 
     #[test]
-    fn black_and_white_mix_in_linear_light() {
-        // Half of the light of white is sample 188, not 128 (IEC 61966-2-1).
-        let picture = preview(&photo(4, 4, |x, _| if x % 2 == 0 { 0 } else { 255 }), 2);
-        assert_eq!((picture.shrink, picture.rgb[0]), (2, 188));
-        assert_eq!(srgb_byte(0.5), 188);
+    fn a_picture_small_enough_is_kept_to_the_bit() {
+        let image = picture(16, 16, |x, y| [(16 * y + x) as u8, 255 - x as u8, y as u8]);
+        let preview = image.preview(16);
+        let Samples::Eight(samples) = &image.samples else { panic!("made with 8 bits") };
+        assert_eq!(preview.data().as_flattened(), samples.as_slice());
+    }
+
+    /// IEC 61966-2-1 by facts.md 3.27: the mean of black and white is light 0.5, whose code value is
+    /// 0.73535698 × 255 = 187.5; averaging the code values would give 127.5.
+    #[test]
+    fn black_and_white_average_as_light() {
+        let image = picture(64, 32, |x, y| [255 * ((x + y) % 2) as u8; 3]);
+        let preview = image.preview(16);
+        assert_eq!((preview.width(), preview.height()), (16, 8));
+        assert!(preview.data().iter().flatten().all(|v| [187, 188].contains(v)));
     }
 
     #[test]
-    fn the_last_pixels_are_kept_where_the_side_does_not_divide() {
-        let picture = preview(&photo(7, 1, |x, _| if x == 6 { 255 } else { 100 }), 4);
-        assert_eq!((picture.width, picture.height), (4, 1));
-        assert_eq!(picture.rgb[9], 255);
-    }
-
-    #[test]
-    fn a_dim_photo_is_brightened_and_says_so() {
-        let picture = preview(&photo(50, 50, |x, _| if x % 10 == 0 { 40 } else { 4 }), 100);
-        assert!(picture.gain > 4.0 && picture.gain.log2().fract() == 0.0, "{}", picture.gain);
-        assert!(picture.rgb[0] > 120);
-        assert_eq!(preview(&photo(9, 9, |_, _| 0), 100).gain, 1.0, "black stays black");
+    fn sides_keep_their_ratio_and_never_vanish() {
+        let preview = picture(1000, 3, |_, _| [9; 3]).preview(100);
+        assert_eq!((preview.width(), preview.height()), (100, 1));
+        assert!(preview.data().iter().all(|pixel| *pixel == [9; 3]));
+        assert_eq!(picture(5, 4, |_, _| [1; 3]).preview(0).data(), [[1; 3]]);
     }
 }

@@ -11,8 +11,8 @@ pub struct Picture {
     pub height: usize,
     /// Red, green, blue of a pixel, then the next pixel; `3 * width * height` bytes.
     pub rgb: Vec<u8>,
-    /// How many pixels of the photo make one of the picture along each axis, at least 1.
-    pub shrink: usize,
+    /// How many pixels of the photo make one of the picture along x and y, at least 1; nearly the same for both.
+    pub shrink: [f64; 2],
     /// How many times brighter than the photo it is, in linear light; 1 = as photographed.
     pub gain: f64,
 }
@@ -20,8 +20,8 @@ pub struct Picture {
 impl Picture {
     /// Where a place of the photo lies in the picture; both count from the centre of the top-left pixel.
     pub fn from_photo(&self, at: Point) -> Point {
-        let shrink = self.shrink as f64;
-        Point::new((at.x + 0.5) / shrink - 0.5, (at.y + 0.5) / shrink - 0.5)
+        let [across, down] = self.shrink;
+        Point::new((at.x + 0.5) / across - 0.5, (at.y + 0.5) / down - 0.5)
     }
 }
 
@@ -31,7 +31,7 @@ mod tests {
 
     #[test]
     fn the_corner_of_the_photo_is_the_corner_of_the_picture() {
-        let picture = Picture { width: 2, height: 2, rgb: vec![0; 12], shrink: 4, gain: 1.0 };
+        let picture = Picture { width: 2, height: 2, rgb: vec![0; 12], shrink: [4.0, 4.0], gain: 1.0 };
         assert_eq!(picture.from_photo(Point::new(-0.5, -0.5)), Point::new(-0.5, -0.5));
         assert_eq!(picture.from_photo(Point::new(7.5, 7.5)), Point::new(1.5, 1.5));
         assert_eq!(picture.from_photo(Point::new(1.5, 1.5)), Point::new(0.0, 0.0));

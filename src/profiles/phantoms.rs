@@ -301,6 +301,7 @@ pub(super) fn around(picture: Image, ground: [f64; 3], noise: Noise, shafts: Vec
         planes,
         background: ground.map(|g| Raster::filled(width, height, g as f32)),
         noise: [noise; 3],
+        inside: Raster::filled(width, height, true),
         trusted: Raster::filled(width, height, true),
         clipped_share: 0.0,
         concerns: Vec::new(),

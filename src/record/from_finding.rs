@@ -1,9 +1,7 @@
 //! DOOR: a finding to the entry that is kept of it.
 
 use super::{
-    Entry, Glow, Measure, Photo, Provenance, Reason, Reject, Shaft, Slide, Station, Width,
-    glow::Light,
-    width::{Measured, measured},
+    Entry, Glow, Measure, Photo, Provenance, Reason, Reject, Shaft, Slide, Station, Width, glow::Light, width::Middle,
 };
 use crate::concerns::Concern;
 use crate::finding::Finding;
@@ -60,7 +58,8 @@ fn shaft(finding: &Finding, index: usize) -> Shaft {
         .stations
         .iter()
         .map(|station| {
-            let width_px = station.width_px.filter(|width| width.is_finite());
+            // A width beside another shaft or at the very end may be fitted, but it is none to rely on.
+            let width_px = station.width_px.filter(|width| station.clear && width.is_finite());
             let edges =
                 station.edges_px.filter(|edges| edges.iter().all(|edge| edge.is_finite())).map(|[left, right]| {
                     let reach = TANGENT_REACH_WIDTHS * (left + right).abs();
@@ -90,7 +89,8 @@ fn shaft(finding: &Finding, index: usize) -> Shaft {
         }
     }
 
-    let widths: Vec<Measured> = stations.iter().filter_map(|s| measured(s.width_px, s.width_sd_px)).collect();
+    let middle = profile.median_width().map(|median| Middle { px: median.px, sd_px: median.sd_px });
+    let widths: Vec<f64> = stations.iter().filter_map(|station| station.width_px).collect();
     let lights: Vec<Light> = profile
         .stations
         .iter()
@@ -101,7 +101,7 @@ fn shaft(finding: &Finding, index: usize) -> Shaft {
         id: index + 1,
         centreline,
         length_px,
-        width: Width::of(&widths, stations.len(), profiles.scale),
+        width: Width::of(middle, &widths, profiles.scale),
         // A root end does not taper and a tip bears no root: such a sight contradicts the orientation.
         base: if ends[0] == "tapered" { "unknown" } else { ends[0] },
         tip: if ends[1] == "root" { "unknown" } else { ends[1] },

@@ -1,5 +1,7 @@
 //! The fluorescence of a whole shaft, from its stations.
 
+use crate::maths::robust::median;
+
 /// Below this much light a background is taken as black and no contrast is given: it would divide by noise.
 /// Half a step of an 8-bit photo's darkest levels (1 / 255 / 12.92 in linear light, IEC 61966-2-1).
 const BLACK_GROUND: f64 = 0.5 / 255.0 / 12.92;
@@ -72,17 +74,9 @@ impl GlowColour {
     }
 }
 
-/// The middle of the finite values, the mean of the two middle ones for an even number; absent without any.
-pub(super) fn median(values: &[f64]) -> Option<f64> {
-    let mut values: Vec<f64> = values.iter().copied().filter(|value| value.is_finite()).collect();
-    values.sort_by(f64::total_cmp);
-    let n = values.len();
-    (n > 0).then(|| (values[(n - 1) / 2] + values[n / 2]) / 2.0)
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{Glow, Light, median};
+    use super::{Glow, Light};
 
     const STATION: Light = Light { glow: [0.1, 0.4, 0.3], ground: [0.01, 0.02, 0.05], sd: [0.01; 3] };
 
@@ -103,12 +97,5 @@ mod tests {
         assert!(Glow::of(&[faint], false).colour.is_none(), "noise has no colour");
         let black = Light { ground: [0.0; 3], ..STATION };
         assert!(Glow::of(&[black], false).contrast.is_none(), "nothing to compare with");
-    }
-
-    #[test]
-    fn median_of_odd_even_and_none() {
-        assert_eq!(median(&[3.0, 1.0, 2.0]), Some(2.0));
-        assert_eq!(median(&[4.0, 1.0, f64::NAN, 2.0, 3.0]), Some(2.5));
-        assert_eq!(median(&[f64::NAN]), None);
     }
 }

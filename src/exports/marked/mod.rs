@@ -65,7 +65,7 @@ pub(super) fn marked(entry: &Entry, picture: &Picture) -> Vec<u8> {
         width,
         height: 0,
         unit: width as f64 / UNITS_ACROSS,
-        per_photo_px: enlarge as f64 / picture.shrink as f64,
+        per_photo_px: enlarge as f64 / picture.shrink[0],
         gain: picture.gain,
     };
     // Once on a sheet of one pixel, to learn how high the legend will be.
