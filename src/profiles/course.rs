@@ -12,7 +12,7 @@ use super::scene::Scene;
 use crate::maths::cross_section::{Curves, Shape};
 use crate::maths::point::{Point, Vec2};
 use crate::maths::polyline::Polyline;
-use crate::maths::smooth::{penalty_for, smooth};
+use crate::maths::smooth::{penalty_for, smooth_twice};
 
 /// Range of first widths that are taken seriously, pixels.
 const WIDTH_RANGE_PX: [f64; 2] = [1.5, 2000.0];
@@ -247,7 +247,7 @@ impl Round<'_> {
         let penalty = penalty_for(wavelength) / POINTS_A_STATION as f64;
         let mut smoothed = [Vec::new(), Vec::new()];
         for _ in 0..3 {
-            smoothed = [smooth(&columns[0], &weights, penalty)?, smooth(&columns[1], &weights, penalty)?];
+            smoothed = [smooth_twice(&columns[0], &weights, penalty)?, smooth_twice(&columns[1], &weights, penalty)?];
             let off = |k: usize| (columns[0][k] - smoothed[0][k]).hypot(columns[1][k] - smoothed[1][k]);
             let places: Vec<usize> = (0..seen.len()).map(|i| pad + i * POINTS_A_STATION).collect();
             let mut sorted: Vec<f64> = places.iter().map(|k| off(*k)).collect();
