@@ -193,9 +193,9 @@ impl Round<'_> {
             totals.n += count;
             totals.t += count * at;
             totals.tt += count * at * at;
-            for c in 0..3 {
-                totals.y[c] += light[c];
-                totals.ty[c] += at * light[c];
+            for (c, light) in light.iter().enumerate() {
+                totals.y[c] += light;
+                totals.ty[c] += at * light;
             }
         }
         let variance = [0, 1, 2].map(|c| self.scene.noise[c].variance(totals.y[c] / totals.n.max(1.0)));
@@ -365,8 +365,8 @@ fn chain(scores: &[Vec<f64>], n_offsets: usize, bin: f64, width: f64, spacing: f
                 continue;
             }
             let (mut top, mut back) = (f64::NEG_INFINITY, j);
-            for l in 0..m {
-                let value = best[i - 1][l] - penalty * (l as f64 - j as f64).powi(2);
+            for (l, before) in best[i - 1].iter().enumerate() {
+                let value = before - penalty * (l as f64 - j as f64).powi(2);
                 if value > top {
                     (top, back) = (value, l);
                 }
