@@ -12,7 +12,7 @@ use super::scene::Scene;
 use crate::maths::cross_section::{Curves, Shape};
 use crate::maths::point::{Point, Vec2};
 use crate::maths::polyline::Polyline;
-use crate::maths::smooth::{penalty_for, smooth};
+use crate::maths::smooth::{penalty_for, smooth_twice};
 
 /// Range of first widths that are taken seriously, pixels.
 const WIDTH_RANGE_PX: [f64; 2] = [1.5, 2000.0];
@@ -193,9 +193,9 @@ impl Round<'_> {
             totals.n += count;
             totals.t += count * at;
             totals.tt += count * at * at;
-            for c in 0..3 {
-                totals.y[c] += light[c];
-                totals.ty[c] += at * light[c];
+            for (c, light) in light.iter().enumerate() {
+                totals.y[c] += light;
+                totals.ty[c] += at * light;
             }
         }
         let variance = [0, 1, 2].map(|c| self.scene.noise[c].variance(totals.y[c] / totals.n.max(1.0)));
@@ -247,7 +247,7 @@ impl Round<'_> {
         let penalty = penalty_for(wavelength) / POINTS_A_STATION as f64;
         let mut smoothed = [Vec::new(), Vec::new()];
         for _ in 0..3 {
-            smoothed = [smooth(&columns[0], &weights, penalty)?, smooth(&columns[1], &weights, penalty)?];
+            smoothed = [smooth_twice(&columns[0], &weights, penalty)?, smooth_twice(&columns[1], &weights, penalty)?];
             let off = |k: usize| (columns[0][k] - smoothed[0][k]).hypot(columns[1][k] - smoothed[1][k]);
             let places: Vec<usize> = (0..seen.len()).map(|i| pad + i * POINTS_A_STATION).collect();
             let mut sorted: Vec<f64> = places.iter().map(|k| off(*k)).collect();
@@ -365,8 +365,8 @@ fn chain(scores: &[Vec<f64>], n_offsets: usize, bin: f64, width: f64, spacing: f
                 continue;
             }
             let (mut top, mut back) = (f64::NEG_INFINITY, j);
-            for l in 0..m {
-                let value = best[i - 1][l] - penalty * (l as f64 - j as f64).powi(2);
+            for (l, before) in best[i - 1].iter().enumerate() {
+                let value = before - penalty * (l as f64 - j as f64).powi(2);
                 if value > top {
                     (top, back) = (value, l);
                 }

@@ -17,6 +17,8 @@ const MEDULLA_MIDDLE: f64 = 0.2;
 const MEDULLA_FLANKS: [f64; 2] = [0.4, 0.8];
 /// Texture is read within this many radii, where light hardly changes across a bin.
 const TEXTURE_RADII: f64 = 0.7;
+/// Relative change of the glow with that of the radius: a wider outline takes in dimmer light at its edge.
+const GLOW_BY_RADIUS: f64 = 0.7;
 /// Signal over its noise below which a ratio of signals says nothing.
 const LEAST_SIGNAL: f64 = 3.0;
 
@@ -40,16 +42,18 @@ struct Ground {
     pixels: f64,
 }
 
-/// Reads the light of a station whose outline has this centre and radius; `curves` are those of the shaft's shape,
+/// An outline: centre and radius, pixels, and the radius' relative standard deviation.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Outline {
+    pub(super) centre_px: f64,
+    pub(super) radius_px: f64,
+    pub(super) radius_spread: f64,
+}
+
+/// Reads the light of a station with this outline; `curves` are those of the shaft's shape,
 /// `plain` those of the same without its core.
-pub(super) fn light(
-    scene: &Scene,
-    sight: &Sight,
-    centre: f64,
-    radius: f64,
-    curves: &mut Curves,
-    plain: &mut Curves,
-) -> Light {
+pub(super) fn light(scene: &Scene, sight: &Sight, outline: &Outline, curves: &mut Curves, plain: &mut Curves) -> Light {
+    let Outline { centre_px: centre, radius_px: radius, radius_spread } = *outline;
     let blur = curves.shape().blur_px;
     let bins = &sight.bins;
     let v_of = |i: usize| (bins.middle_px(i) - centre) / radius;
@@ -61,22 +65,27 @@ pub(super) fn light(
     let ground = ground.unwrap_or(Ground { level: [0.0; 3], slope: [0.0; 3], pixels: 1.0 });
     let leak = leak(curves, radius);
     let mut light = Light { ground: [0, 1, 2].map(|c| ground.level[c] + ground.slope[c] * centre), ..Light::default() };
-    let (mut inside, mut pixels) = ([0.0; 3], 0.0);
+    // Bins count alike, however many pixels happened to fall into each; one that the outline runs through counts as
+    // far as it lies inside.
+    let (mut inside, mut shares, mut spread) = ([0.0; 3], 0.0, 0.0);
     for (i, bin) in bins.bins.iter().enumerate() {
-        if v_of(i).abs() <= 1.0 && bin.count() > 0.0 {
+        let share = ((1.0 - v_of(i).abs()) * radius / bins.step_px + 0.5).clamp(0.0, 1.0);
+        if share > 0.0 && bin.count() > 0.0 {
             let (count, at) = (f64::from(bin.count()), f64::from(bin.at()));
-            pixels += count;
-            for c in 0..3 {
-                inside[c] += f64::from(bin.light()[c]) - ground.level[c] * count - ground.slope[c] * at;
+            shares += share;
+            spread += share * share / count;
+            for (c, inside) in inside.iter_mut().enumerate() {
+                *inside += share * (f64::from(bin.light()[c]) / count - ground.level[c] - ground.slope[c] * at / count);
             }
         }
     }
-    if pixels > 0.0 {
-        for c in 0..3 {
-            light.glow[c] = inside[c] / pixels * leak;
-            let variance = scene.noise[c].variance(light.ground[c] + light.glow[c]) / pixels
+    if shares > 0.0 {
+        for (c, inside) in inside.iter().enumerate() {
+            light.glow[c] = inside / shares * leak;
+            let variance = scene.noise[c].variance(light.ground[c] + light.glow[c]) * spread / (shares * shares)
                 + scene.noise[c].variance(light.ground[c]) / ground.pixels;
-            light.glow_sd[c] = variance.sqrt() * leak;
+            let outline = GLOW_BY_RADIUS * radius_spread * light.glow[c];
+            light.glow_sd[c] = (variance.sqrt() * leak).hypot(outline);
         }
     } else {
         light.glow_sd = [0, 1, 2].map(|c| scene.noise[c].variance(light.ground[c]).sqrt());
@@ -88,8 +97,8 @@ pub(super) fn light(
         return light;
     }
     light.texture = texture(sight, &v_of);
-    let ratio = |a: Option<Mean>, b: Option<Mean>| Some(a?.mean / b.filter(|b| b.mean > LEAST_SIGNAL * b.sd)?.mean);
-    light.core_to_rim = ratio(mixed(0.0, 1.0 / 3.0), mixed(2.0 / 3.0, 1.0));
+    let rim = mixed(2.0 / 3.0, 1.0).filter(|rim| rim.mean > LEAST_SIGNAL * rim.sd);
+    light.core_to_rim = mixed(0.0, 1.0 / 3.0).zip(rim).map(|(core, rim)| core.mean / rim.mean);
     let halo_from = 1.0 + 2.0 * blur / radius;
     // The ground is read where the halo may be, so the halo is compared with the background made beforehand.
     light.spill =
@@ -176,10 +185,8 @@ fn halo(scene: &Scene, sight: &Sight, v_of: &dyn Fn(usize) -> f64, from: f64, to
         let v = v_of(i).abs();
         if v >= from && v <= to && bin.count() > 0.0 {
             pixels += f64::from(bin.count());
-            for c in 0..3 {
-                let above = f64::from(bin.light()[c]) - background[c] * f64::from(bin.count());
-                sum += f64::from(sight.mix.weights[c]) * above;
-            }
+            let background: f64 = background.iter().zip(sight.mix.weights).map(|(b, w)| b * f64::from(w)).sum();
+            sum += f64::from(sight.mix.of(bin.light())) - background * f64::from(bin.count());
         }
     }
     (pixels > 0.0).then(|| sum / pixels)

@@ -217,31 +217,3 @@ fn the_time_for_twenty_shafts() {
         println!("round {round}: {:.1} ms, {fitted} widths", begin.elapsed().as_secs_f64() * 1e3);
     }
 }
-
-#[test]
-#[ignore = "debugging aid"]
-fn one() {
-    for seed in 0..10u64 {
-        let p = Straight {
-            width_px: 5.0,
-            blur_px: 0.5,
-            length_px: 200.0,
-            angle: 0.31 + 0.37 * seed as f64,
-            width_factor: [0.65, 1.0, 1.5][seed as usize % 3],
-            seed: 1 + seed,
-            ..Straight::default()
-        }
-        .with_snr(10.0);
-        let out = from_shafts(&p.shafts(), &Settings::default());
-        let s = &out.shafts[0];
-        println!(
-            "seed {seed} {:?} {:?} {:?} n {} clear {} w {}",
-            s.median_width(),
-            s.blur_px,
-            s.emission,
-            s.stations.len(),
-            s.stations.iter().filter(|s| s.clear).count(),
-            s.stations.iter().filter(|s| s.width_px.is_some()).count()
-        );
-    }
-}

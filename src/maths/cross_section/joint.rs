@@ -13,6 +13,10 @@ use super::{Core, Samples, Section, Shape};
 const ROUNDS: usize = 60;
 /// A step that promises less than this (χ², in units of its residual variance) ends the fit.
 const SETTLED: f64 = 0.02;
+/// Damping up to which a step is as good as free.
+const LIGHT_DAMPING: f64 = 2e-3;
+/// Damping at which not even the smallest step improves anything: rounding is all that is left.
+const STUCK_DAMPING: f64 = 1e6;
 /// Stands for the spread of a number that is held fixed.
 const FIXED: f64 = 1e-9;
 /// Range of the blur, pixels: pixel integration alone makes 0.29.
@@ -224,12 +228,14 @@ pub(super) fn solve(stations: &[(Samples, Section)], shape: Shape, model: &Model
         if gain.is_finite() && gain >= -1e-6 {
             (shared, sections, parts, chi2) = (tried_shared, tried_sections, tried, tried_chi2);
             damping = (damping * if gain > 0.5 * promised { 0.1 } else { 0.5 }).max(1e-9);
-            done = longest <= 1.0 && (promised < SETTLED || gain < SETTLED * 0.1);
+            done = longest <= 1.0 && promised < SETTLED && damping <= LIGHT_DAMPING;
         } else {
-            done = promised < SETTLED;
+            // A strongly damped step promises little wherever it stands; only a free one's promise counts.
+            done = promised < SETTLED && damping <= LIGHT_DAMPING;
             damping = (damping * 8.0).max(1e-3);
         }
-        if done || damping > 1e8 {
+        if done || damping > STUCK_DAMPING {
+            done = true;
             break;
         }
     }
