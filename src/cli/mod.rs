@@ -3,6 +3,7 @@
 //! Exit codes: 0 when the command did all it was asked, whatever it found; 1 when some of it could not be done;
 //! 2 when the arguments cannot be used.
 
+mod appraise;
 mod draw;
 mod folder;
 mod guard;
@@ -33,6 +34,8 @@ enum Command {
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
     Train(train::Arguments),
+    /// Tell on simulated photos what the program is worth
+    Appraise(appraise::Arguments),
 }
 
 /// Runs the command that the process was started with.
@@ -41,6 +44,7 @@ pub fn run() -> ExitCode {
         Command::Read(arguments) => read::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
+        Command::Appraise(arguments) => appraise::run(&arguments),
     }
 }
 

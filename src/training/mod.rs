@@ -27,6 +27,8 @@ pub mod scenes;
 
 pub mod table;
 
+pub mod tracing;
+
 pub use appraisal::{Appraisal, Judged, appraise_looks, judged};
 
 pub use groups::{LeftOut, leave_one_group_out};
