@@ -81,9 +81,7 @@ fn boxes_touch(a: &Polyline, b: &Polyline, reach: f64) -> bool {
     let bounds = |line: &Polyline| {
         line.points().iter().fold(
             (Point::new(f64::INFINITY, f64::INFINITY), Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY)),
-            |(low, high), p| {
-                (Point::new(low.x.min(p.x), low.y.min(p.y)), Point::new(high.x.max(p.x), high.y.max(p.y)))
-            },
+            |(low, high), p| (Point::new(low.x.min(p.x), low.y.min(p.y)), Point::new(high.x.max(p.x), high.y.max(p.y))),
         )
     };
     let ((a0, a1), (b0, b1)) = (bounds(a), bounds(b));
