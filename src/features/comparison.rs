@@ -2,14 +2,16 @@
 //!
 //! A user's marks are taken as they are. Without marks the program chooses, and rather chooses none than a doubtful
 //! one: a comparison shaft must be long and clear enough, smooth, of one colour along its length and that colour not
-//! greener than the tape's haze, and neither a ribbon nor a plain filament. Of those, the dimmest for their width and
-//! what is like them are kept. The bounds were set on simulated slides drawn for training.
+//! greener than the tape's haze, and neither a ribbon nor a plain filament. Where none is, at least three that are
+//! very smooth, very even in colour and alike may be greener than the haze: yellowed hair is. Of the candidates those
+//! are kept that agree with their middle in colour and in light for their width. The bounds were set on simulated
+//! slides drawn for training.
 //! Weakness: a slide that bears only smooth infected hairs, blurred and little greener than the tape, would compare
 //! them with themselves; a dull textile fibre may pass.
 
 use crate::maths::robust;
 
-use super::colour::Colour;
+use super::colour::{self, Colour};
 
 /// Fewest clear stations of a comparison shaft.
 const LEAST_STATIONS: usize = 12;
@@ -51,15 +53,27 @@ const LEAST_GREENER: f64 = -0.8;
 /// make up to 0.7.
 const MOST_RANGE: f64 = 0.7;
 
-/// How many times as bright for its width as the dimmest candidate another may be. Ordinary hairs of one animal
-/// differ threefold from the dimmest to the brightest; the brighter half is simply not used.
-const BRIGHTER: f64 = 2.0;
+/// Most roughness and variation of colour of the several alike shafts that may be greener than the ground.
+const ALIKE_ROUGHNESS: f64 = 0.006;
+/// See [`ALIKE_ROUGHNESS`].
+const ALIKE_VARIATION: f64 = 0.02;
 
-/// How many standard deviations brighter it may be at least, however dim.
-const BRIGHTER_DEVIATIONS: f64 = 4.0;
+/// Fewest alike shafts that may be greener than the ground: one or two infected hairs may look smooth by chance.
+const LEAST_ALIKE: usize = 3;
 
-/// How much brighter it may be at least, share of the ground's light: the background is not known better.
-const BRIGHTER_OF_GROUND: f64 = 0.1;
+/// Most that a candidate's colour may differ from the candidates' middle, on the scale of
+/// `colour.green_blue_to_comparison`.
+const MOST_OTHER_COLOUR: f64 = 0.2;
+
+/// How many times as bright for its width as the candidates' middle one may be, or the middle as it. On simulated
+/// slides nine in ten ordinary hairs lie within 0.6 to 1.7.
+const MOST_OTHER_LIGHT: f64 = 2.0;
+
+/// How many standard deviations of a station apart is always near enough, however dim.
+const NEAR_DEVIATIONS: f64 = 4.0;
+
+/// What share of the ground's light apart is always near enough: the background is not known better.
+const NEAR_OF_GROUND: f64 = 0.1;
 
 /// What is known of one shaft before any is compared.
 #[derive(Clone, Debug, Default)]
@@ -147,34 +161,50 @@ pub(super) fn choose(summaries: &[Summary], marked: Option<&[usize]>) -> Vec<boo
     if let Some(marked) = marked {
         return (0..summaries.len()).map(|i| marked.contains(&i) && summaries[i].light.is_some()).collect();
     }
-    let candidates: Vec<bool> = summaries.iter().map(is_ordinary).collect();
-    let known = || summaries.iter().zip(&candidates).filter(|(_, candidate)| **candidate).map(|(summary, _)| summary);
-    let usual = robust::median(&known().filter_map(|s| s.width_px).collect::<Vec<_>>());
-    let light = |s: &Summary| s.light.map(|light| at_width(light, s.width_px, usual));
-    let dimmest = known().filter_map(|s| Some((light(s)?, s))).min_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((least, dimmest)) = dimmest else {
-        return candidates;
-    };
-    let brightest = (BRIGHTER * least)
-        .max(least + BRIGHTER_DEVIATIONS * dimmest.light_sd)
-        .max(least + BRIGHTER_OF_GROUND * dimmest.ground);
-    summaries
-        .iter()
-        .zip(&candidates)
-        .map(|(summary, candidate)| *candidate && light(summary).is_some_and(|light| light <= brightest))
-        .collect()
+    let mut candidates: Vec<bool> =
+        summaries.iter().map(|shaft| may_be_ordinary(shaft) && is_hair_coloured(shaft)).collect();
+    if !candidates.contains(&true) {
+        candidates = summaries.iter().map(|shaft| may_be_ordinary(shaft) && is_plain(shaft)).collect();
+        if candidates.iter().filter(|&&candidate| candidate).count() < LEAST_ALIKE {
+            return vec![false; summaries.len()];
+        }
+        let agreed = agreeing(summaries, &candidates);
+        let enough = agreed.iter().filter(|&&agrees| agrees).count() >= LEAST_ALIKE;
+        return if enough { agreed } else { vec![false; summaries.len()] };
+    }
+    agreeing(summaries, &candidates)
 }
 
-fn is_ordinary(shaft: &Summary) -> bool {
+/// The candidates that agree with their middle in colour and in light for their width.
+fn agreeing(summaries: &[Summary], candidates: &[bool]) -> Vec<bool> {
+    let known: Vec<&Summary> =
+        summaries.iter().zip(candidates).filter(|(_, candidate)| **candidate).map(|(summary, _)| summary).collect();
+    let colour = common_colour(&known);
+    let usual = robust::median(&known.iter().filter_map(|s| s.width_px).collect::<Vec<_>>());
+    let light = |s: &Summary| s.light.map(|light| at_width(light, s.width_px, usual));
+    let middle = robust::median(&known.iter().filter_map(|s| light(s)).collect::<Vec<_>>());
+    let agrees = |s: &Summary| {
+        let (Some(light), Some(middle)) = (light(s), middle) else {
+            return false;
+        };
+        let near = (NEAR_DEVIATIONS * s.light_sd).max(NEAR_OF_GROUND * s.ground);
+        let like_light = (light - middle).abs() <= near
+            || (light <= MOST_OTHER_LIGHT * middle && middle <= MOST_OTHER_LIGHT * light);
+        let other =
+            s.colour.zip(colour).and_then(|(own, common)| colour::relative(&own, &common, colour::GREEN, colour::BLUE));
+        like_light && other.is_none_or(|other| other.abs() <= MOST_OTHER_COLOUR)
+    };
+    summaries.iter().zip(candidates).map(|(summary, candidate)| *candidate && agrees(summary)).collect()
+}
+
+/// Whether everything but its colour is as of an ordinary hair that is seen well enough.
+fn may_be_ordinary(shaft: &Summary) -> bool {
     let (Some(width_px), Some(_)) = (shaft.width_px, shaft.light) else {
         return false;
     };
     let at_most = |value: Option<f64>, most: f64| value.is_none_or(|value| value <= most);
     let filament = shaft.spread.is_some_and(|spread| spread < FILAMENT_SPREAD)
         && shaft.taper.is_some_and(|taper| taper < FILAMENT_TAPER);
-    // A shaft too dim to have a colour is not held for a coloured one.
-    let hair_coloured =
-        shaft.greener_than_ground.is_none_or(|greener| (LEAST_GREENER..=MOST_GREENER).contains(&greener));
     !shaft.doubtful
         && shaft.n_stations >= LEAST_STATIONS
         && shaft.length_px >= LEAST_WIDTHS * width_px
@@ -185,8 +215,19 @@ fn is_ordinary(shaft: &Summary) -> bool {
         && at_most(shaft.swelling, MOST_SWELLING)
         && at_most(shaft.variation, MOST_VARIATION)
         && at_most(shaft.range, MOST_RANGE)
-        && hair_coloured
         && !filament
+}
+
+/// Whether its colour is that of unstained hair; a shaft too dim to have a colour is not held for a coloured one.
+fn is_hair_coloured(shaft: &Summary) -> bool {
+    shaft.greener_than_ground.is_none_or(|greener| (LEAST_GREENER..=MOST_GREENER).contains(&greener))
+}
+
+/// Whether it is seen so well and found so smooth and even that a greener colour may be its own.
+fn is_plain(shaft: &Summary) -> bool {
+    shaft.roughness.is_some_and(|roughness| roughness <= ALIKE_ROUGHNESS)
+        && shaft.variation.is_some_and(|variation| variation <= ALIKE_VARIATION)
+        && shaft.greener_than_ground.is_some_and(|greener| greener > MOST_GREENER)
 }
 
 /// What is ordinary for the shaft `for_shaft`: medians over the comparison shafts without itself. `None` when none is left.
@@ -279,10 +320,25 @@ mod tests {
     }
 
     #[test]
-    fn only_what_is_like_the_dimmest_for_its_width_is_kept() {
+    fn only_what_agrees_with_the_middle_is_kept() {
         let thick = Summary { width_px: Some(60.0), light: Some(120.0), ..hair() };
         let bright = Summary { light: Some(90.0), ..hair() };
-        assert_eq!(choose(&[hair(), thick, bright], None), [true, true, false]);
+        let dim = Summary { light: Some(15.0), ..hair() };
+        let greener = Summary { colour: Some(Colour { value: [0.01, 0.04, 0.04], sd: [0.001; 3] }), ..hair() };
+        assert_eq!(
+            choose(&[hair(), thick, bright, hair(), dim, greener], None),
+            [true, true, false, true, false, false]
+        );
+    }
+
+    #[test]
+    fn several_plain_and_alike_hairs_may_be_yellowed() {
+        let yellowed = Summary { greener_than_ground: Some(0.5), ..hair() };
+        assert_eq!(choose(&[yellowed.clone(), yellowed.clone()], None), [false; 2], "two may be chance");
+        assert_eq!(choose(&[yellowed.clone(), yellowed.clone(), yellowed.clone()], None), [true; 3]);
+        let rough = Summary { roughness: Some(0.008), ..yellowed.clone() };
+        assert_eq!(choose(&[rough.clone(), rough.clone(), rough], None), [false; 3]);
+        assert_eq!(choose(&[yellowed.clone(), yellowed.clone(), yellowed, hair()], None), [false, false, false, true]);
     }
 
     #[test]

@@ -2,8 +2,9 @@
 //!
 //! 1. The channels are smoothed over a width and a half (running median).
 //! 2. With comparison shafts, a station fluoresces when its light exceeds what an ordinary shaft of its width would
-//!    show, by as much again and by more than the noise, the spread of the comparison shafts and a share of the
-//!    ground; or when it is lit at all and plainly greener than the comparison shafts. White hair that glows like
+//!    show, by as much again (four times as much in all where its colour is theirs) and by more than the noise, the
+//!    spread of the comparison shafts and a share of the ground; or when it is lit at all and plainly greener than
+//!    the comparison shafts. White hair that glows like
 //!    its comparison shafts therefore does not fluoresce. Ordinary light is taken to grow with width, as the mean
 //!    depth of a volume does.
 //! 3. Without them, the shaft is its own measure: if its bright part is, for its width, at least twice as bright as
@@ -17,8 +18,8 @@
 //! The course of an infection that the zones follow: glow in bulb and proximal shaft within the first week, the
 //! entire shaft by 12 to 14 days, then confined to distal shafts, finally tips ("Ringworm Diagnosis", University of
 //! Florida open textbook on shelter animal health).
-//! Weakness: white hair beside black comparison shafts of a piebald cat counts as fluorescing; a bluish residue no
-//! brighter than white hair does not.
+//! Weakness: white hair beside black comparison shafts of a piebald cat may count as fluorescing; a bluish residue
+//! no brighter than white hair does not.
 
 use crate::maths::along::running_median;
 use crate::maths::robust::{self, MEDIAN_SD_FACTOR};
@@ -39,6 +40,13 @@ const LEAST_DEVIATIONS: f64 = 3.0;
 /// Share of the ordinary level at this width that fluorescence needs on top of it. Pigment alone makes ordinary
 /// hairs of one animal differ: on simulated slides nine in ten lie within 0.6 to 1.7 of their median at equal width.
 const LEAST_EXCESS: f64 = 1.0;
+
+/// The same for a station whose colour is that of the comparison shafts: then pigment is the likelier reason, which
+/// dims a hair's own glow up to thirteenfold (J. Cosmet. Sci. 62 (2011), Table V) and hardly changes its colour.
+const LEAST_EXCESS_SAME_COLOUR: f64 = 3.0;
+
+/// How much greener or bluer a station may be and still be of the comparison shafts' colour.
+const SAME_COLOUR: f64 = 0.15;
 
 /// Share of the ground's light that fluorescence needs: the background is not known better than a few per cent.
 const LEAST_OF_GROUND: f64 = 0.08;
@@ -180,7 +188,7 @@ pub(super) fn fluorescing(
         let over = |share: f64| -> Vec<bool> {
             (0..glow.len())
                 .map(|i| {
-                    smooth.light[i] > bar(&smooth, i, ordinary, width_px, share)
+                    smooth.light[i] > bar(&smooth, i, ordinary, width_px, share, greener[i])
                         || greener[i].is_some_and(|greener| greener > share * GREENER_THAN_ORDINARY)
                 })
                 .collect()
@@ -200,10 +208,19 @@ pub(super) fn fluorescing(
 
 /// The light a share of the way from what an ordinary shaft of this station's width shows to where fluorescence
 /// begins.
-fn bar(smooth: &Smooth, station: usize, ordinary: &Ordinary, width_px: Option<f64>, share: f64) -> f64 {
+fn bar(
+    smooth: &Smooth,
+    station: usize,
+    ordinary: &Ordinary,
+    width_px: Option<f64>,
+    share: f64,
+    greener: Option<f64>,
+) -> f64 {
     let level = ordinary.light_at(width_px.map(|width| width * smooth.relative_width[station]));
     let spread = ordinary.light_spread * (level / ordinary.light).abs().max(1.0);
-    let excess = smooth.least.max(LEAST_DEVIATIONS * spread).max(LEAST_EXCESS * level.abs());
+    let same_colour = greener.is_some_and(|greener| greener.abs() <= SAME_COLOUR);
+    let factor = if same_colour { LEAST_EXCESS_SAME_COLOUR } else { LEAST_EXCESS };
+    let excess = smooth.least.max(LEAST_DEVIATIONS * spread).max(factor * level.abs());
     level + share * excess
 }
 
@@ -417,9 +434,16 @@ mod tests {
         let white = [0.05, 0.15, 0.30];
         let mut usual = ordinary(white);
         usual.width_px = Some(WIDTH / 3.0);
-        assert_eq!(of(&shaft(|_| white.map(|c| 3.0 * c)), Some(&usual), None), Zone::None);
-        assert_eq!(of(&shaft(|_| white.map(|c| 7.0 * c)), Some(&usual), None), Zone::Whole);
-        assert_eq!(of(&shaft(|_| white.map(|c| 3.0 * c)), Some(&ordinary(white)), None), Zone::Whole);
+        assert_eq!(of(&shaft(|_| white.map(|c| 10.0 * c)), Some(&usual), None), Zone::None);
+        assert_eq!(of(&shaft(|_| white.map(|c| 14.0 * c)), Some(&usual), None), Zone::Whole);
+        assert_eq!(
+            of(&shaft(|_| white.map(|c| 3.0 * c)), Some(&ordinary(white)), None),
+            Zone::None,
+            "paler, not other"
+        );
+        assert_eq!(of(&shaft(|_| white.map(|c| 5.0 * c)), Some(&ordinary(white)), None), Zone::Whole);
+        let bluish = [0.05, 0.30, 0.90];
+        assert_eq!(of(&shaft(|_| bluish), Some(&ordinary(white)), None), Zone::Whole, "of another colour");
     }
 
     #[test]
