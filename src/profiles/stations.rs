@@ -19,7 +19,7 @@ const MOST_STATION_WIDTHS: f64 = 2.0;
 /// tenth a non-linear fit's errors are no longer symmetric, and the median is biased.
 const WANTED_SPREAD: f64 = 0.06;
 /// How far a station looks to each side, radii and pixels: the outline, the blur, and as much ground again.
-const VIEW_RADII: f64 = 2.1;
+const VIEW_RADII: f64 = 1.8;
 const VIEW_PX: f64 = 8.0;
 /// Width of a bin: a thirty-second of the width within these limits, pixels. A bin blurs by a twelfth of its square.
 const BIN_RANGE_PX: [f64; 2] = [0.5, 0.75];

@@ -23,8 +23,9 @@ const GROUND_MERGE: usize = 4;
 const WORST_SPREAD: f64 = 0.3;
 /// How near the last station's radius must be to serve as a start, as a factor.
 const NEAR_FACTOR: f64 = 1.35;
-/// Largest factor by which correlated noise may be held to inflate a variance.
-const MOST_CORRELATION: f64 = 8.0;
+/// Range of the factor by which correlated noise may be held to change a variance: compression and colour interpolation
+/// raise it, sharpening lowers it.
+const CORRELATION_RANGE: [f64; 2] = [0.5, 8.0];
 
 /// The widths of a shaft's stations.
 #[derive(Clone, Debug)]
@@ -194,5 +195,5 @@ fn noise_of(sights: &Sights, fits: &[Option<StationFit>]) -> (f64, f64) {
     // Fitting five numbers makes independent residuals look anticorrelated by about five over their number.
     let fitted = 5.0 * used.len() as f64 / freedom.max(1.0);
     let correlation: f64 = (0..3).map(|k| used.iter().map(|f| f.lagged[k]).sum::<f64>() / chi2 + fitted).sum();
-    (noise_factor, noise_factor * (1.0 + 2.0 * correlation).clamp(1.0, MOST_CORRELATION))
+    (noise_factor, noise_factor * (1.0 + 2.0 * correlation).clamp(CORRELATION_RANGE[0], CORRELATION_RANGE[1]))
 }

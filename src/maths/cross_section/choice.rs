@@ -37,6 +37,9 @@ const BIN_PX: f64 = 0.5;
 const MOST_BINS: f64 = 160.0;
 /// A station whose residual variance exceeds the median by this factor has dust or a neighbour on it.
 const WORST_STATION: f64 = 2.0;
+/// Radius in blurs from which on the blur hides no shape, and residual variance with which a shape explains a section.
+const SHARP_RADII: f64 = 8.0;
+const EXPLAINED: f64 = 1.6;
 /// A shape this much less probable than the best says nothing more.
 const NEGLIGIBLE: f64 = 1e-4;
 
@@ -225,7 +228,17 @@ impl Together {
         ];
         let samples = Samples { at_px: &self.at_px, light: &self.light, weight: &self.weight };
         let mut tried: Vec<Tried> = Vec::new();
+        let sharp = self.start.radius_px > SHARP_RADII * blur_px;
         for (model, smaller, wider, flatness, core) in starts {
+            let is_shell = core.is_some_and(|core| core.radius_share > 0.7);
+            let is_opaque = flatness > 0.5;
+            // What a simpler shape explains, where the blur hides nothing, no shell does, and no second start is
+            // needed.
+            let coreless = tried.iter().filter(|t| t.model.core == Freedom::None);
+            let explained = coreless.map(|t| self.noise_factor(&t.solution)).any(|noise| noise < EXPLAINED);
+            if sharp && explained && (is_shell || is_opaque) {
+                continue;
+            }
             let radius_px = self.start.radius_px * smaller;
             let shape = Shape { blur_px: blur_px * wider, flatness, core };
             let Some(start) = super::start_at(samples, 0.0, radius_px, &mut Curves::new(shape)) else { continue };
