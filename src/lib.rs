@@ -36,10 +36,10 @@ pub mod record;
 
 pub mod exports;
 
-pub mod cli;
-
 pub mod sim;
 
 pub mod training;
+
+pub mod cli;
 
 pub mod maths;

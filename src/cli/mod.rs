@@ -3,12 +3,14 @@
 //! Exit codes: 0 when the command did all it was asked, whatever it found; 1 when some of it could not be done;
 //! 2 when the arguments cannot be used.
 
+mod appraise;
 mod draw;
 mod folder;
 mod guard;
 mod model;
 mod read;
 mod terminal;
+mod train;
 
 use std::process::ExitCode;
 
@@ -30,6 +32,10 @@ enum Command {
     Read(read::Arguments),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
+    /// Grow the model that judges shafts on simulated photos
+    Train(train::Arguments),
+    /// Tell on simulated photos what the program is worth
+    Appraise(appraise::Arguments),
 }
 
 /// Runs the command that the process was started with.
@@ -37,6 +43,8 @@ pub fn run() -> ExitCode {
     match Arguments::parse().command {
         Command::Read(arguments) => read::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
+        Command::Train(arguments) => train::run(&arguments),
+        Command::Appraise(arguments) => appraise::run(&arguments),
     }
 }
 

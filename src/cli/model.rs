@@ -7,13 +7,12 @@ use super::terminal::{said, shown, small};
 use crate::finding::{Model, model_from_bytes};
 
 /// The model that comes with the program.
-const OWN: Option<&[u8]> = None;
+const OWN: &[u8] = include_bytes!("../../models/shaft-v1.json");
 
 /// The model in a file, or the program's own; or a sentence on why there is none.
 pub(super) fn model(path: Option<&Path>) -> Result<Model, String> {
     let Some(path) = path else {
-        let bytes = OWN.ok_or("the program was built without a model; name one with --model")?;
-        return model_from_bytes(bytes).map_err(|error| format!("the program's own model: {error}"));
+        return model_from_bytes(OWN).map_err(|error| format!("the program's own model: {error}"));
     };
     let bytes = fs::read(path)
         .map_err(|error| format!("{}: the model cannot be read: {}; name another file", shown(path), said(&error)))?;

@@ -3,8 +3,9 @@
 //! Brightness is the "light" of `signals.rs`, in noise units of one station. What compares two brightnesses is
 //! bounded, (a − b) / (|a| + |b| + noise): it goes to 0 when both drown in noise, and it exists when the ordinary
 //! shafts are darker than the tape, where a plain ratio does not.
-//! Weakness: a volume that glows evenly looks brighter where the shaft is thicker; the zone allows for that, the
-//! plain comparisons here do not.
+//! Ordinary light is taken to grow with the width, as the mean depth of a volume does (on simulated slides this
+//! exponent, 1, leaves the least spread among ordinary hairs).
+//! Weakness: `glow.range` and `glow.width_correlation` do not allow for that along one shaft.
 
 use crate::maths::robust;
 
@@ -74,11 +75,11 @@ pub(super) const ENTRIES: &[Entry] = &[
         key: "glow.over_comparison",
         unit: "1",
         range: [-1.0, 1.0],
-        meaning: "Median fluorescence against the comparison shafts': (a − b) / (|a| + |b| + noise); 0.5 is three times as bright.",
+        meaning: "Median fluorescence against what a comparison shaft of this width would show: (a − b) / (|a| + |b| + noise); 0.5 is three times as bright.",
         absent: "There is no (other) comparison shaft, or fewer than five stations are clear.",
         disturbed_by: "Coat colour: pigment dims a hair's own glow up to thirteenfold.",
         votes: true,
-        measure: |s| Some(over(level(&s.light)?, s.ordinary?.light, noise(&s.light))),
+        measure: |s| Some(over(level(&s.light)?, s.ordinary_light()?, noise(&s.light))),
     },
     Entry {
         key: "glow.peak_over_comparison",
@@ -88,7 +89,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "As glow.over_comparison.",
         disturbed_by: "As glow.over_comparison; bright debris on the shaft.",
         votes: true,
-        measure: |s| Some(over(bright(s.smooth)?, s.ordinary?.light, noise(&s.light))),
+        measure: |s| Some(over(bright(s.smooth)?, s.ordinary_light()?, noise(&s.light))),
     },
     Entry {
         key: "glow.range",

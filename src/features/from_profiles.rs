@@ -4,7 +4,7 @@ use super::comparison::{self, Summary};
 use super::ends::{self, End};
 use super::signals::{self, EdgePair, Glow, Reading, Signals, Strip};
 use super::subject::Subject;
-use super::{Orientation, Row, across, catalogue, colour, fluorescence, structure, zone};
+use super::{Orientation, Row, across, catalogue, colour, fluorescence, structure, width, zone};
 use crate::concerns::{Concern, ConcernKind};
 use crate::maths::robust;
 use crate::profiles::{EndSeen, Profile, Profiles, Station};
@@ -105,7 +105,7 @@ fn signals_of<'a>(shaft: &'a Profile, profiles: &Profiles, weights: Option<[f64;
     let clear: Vec<&Station> = shaft.stations.iter().filter(|station| station.clear).collect();
     let finite = |value: Option<f64>| value.filter(|value| value.is_finite());
     let each = |pick: fn(&Station) -> Option<f64>| clear.iter().filter_map(|station| finite(pick(station))).collect();
-    let width = |station: &Station| finite(station.width_px).filter(|width| *width > 0.0);
+    let width_of = |station: &Station| finite(station.width_px).filter(|width| *width > 0.0);
     // What shape and blur put on all stations alike is no spread along the shaft: a station's own part is its noise.
     let width_sd = |station: &Station| finite(station.width_own_sd_px.or(station.width_sd_px)).filter(|sd| *sd >= 0.0);
     let steps: Vec<f64> = shaft.stations.windows(2).map(|pair| pair[1].s_px - pair[0].s_px).collect();
@@ -116,7 +116,7 @@ fn signals_of<'a>(shaft: &'a Profile, profiles: &Profiles, weights: Option<[f64;
         n_stations: shaft.stations.len(),
         widths: clear
             .iter()
-            .filter_map(|&st| Some(Reading { s_px: st.s_px, value: width(st)?, sd: width_sd(st)? }))
+            .filter_map(|&st| Some(Reading { s_px: st.s_px, value: width_of(st)?, sd: width_sd(st)? }))
             .collect(),
         edges: clear
             .iter()
@@ -127,8 +127,9 @@ fn signals_of<'a>(shaft: &'a Profile, profiles: &Profiles, weights: Option<[f64;
                 Some(EdgePair { s_px: st.s_px, left_px: left_px.abs(), right_px: right_px.abs(), sd_px })
             })
             .collect(),
-        glow: weights
-            .map_or_else(Vec::new, |weights| clear.iter().filter_map(|&st| glow_at(st, width(st), weights)).collect()),
+        glow: weights.map_or_else(Vec::new, |weights| {
+            clear.iter().filter_map(|&st| glow_at(st, width_of(st), weights)).collect()
+        }),
         core_to_rim: each(|station| station.core_to_rim),
         spill: each(|station| station.spill),
         medulla: each(|station| station.medulla),
@@ -188,7 +189,6 @@ fn end_of(end: EndSeen) -> End {
 
 fn summary_of(signals: &Signals, shaft: &Profile) -> Summary {
     let light = signals::light(&signals.glow);
-    let green = signals::channel(&signals.glow, colour::GREEN);
     let level = fluorescence::level(&light);
     let light_sd = signals::noise(&light);
     let ground = signals::ground(&signals.glow);
@@ -207,9 +207,11 @@ fn summary_of(signals: &Signals, shaft: &Profile) -> Summary {
         light_sd,
         light_spread: spread(&light),
         ground,
-        contrast: level.map(|level| fluorescence::contrast(level, ground, light_sd)),
-        green: fluorescence::level(&green),
-        green_spread: spread(&green),
+        spread: width::spread(&signals.widths),
+        taper: width::taper(&signals.widths),
+        swelling: width::swelling(&signals.widths),
+        blur_to_width: signals.blur_px.zip(width_px).map(|(blur, width)| blur / width),
+        variation: colour::variation(&signals.glow, signals.monochrome),
         colour: shaft_colour,
         greener_than_ground: shaft_colour
             .zip(colour::of_ground(&signals.glow))
@@ -387,7 +389,8 @@ mod tests {
         near(0, "width.to_comparison", 1.0, 0.01);
         near(3, "width.to_comparison", 28.0 / 17.1, 0.03);
         near(2, "width.lit_step", 28.0 / 18.0, 0.06);
-        near(3, "glow.over_comparison", (0.54 - 0.07) / (0.54 + 0.07 + 2.0 * NOISE * 3f64.sqrt()), 0.02);
+        let usual = 0.07 * 28.0 / 17.1;
+        near(3, "glow.over_comparison", (0.54 - usual) / (0.54 + usual + 2.0 * NOISE * 3f64.sqrt()), 0.02);
         near(3, "glow.contrast", 0.54 / (0.54 + 0.36 + 2.0 * NOISE * 3f64.sqrt()), 0.02);
         near(3, "colour.green_blue", 0.08 / 0.52, 0.02);
         near(3, "colour.green_blue_to_ground", (0.3 * 0.09 - 0.22 * 0.05) / (0.3 * 0.09 + 0.22 * 0.05), 0.02);

@@ -52,4 +52,9 @@ impl<'a> Subject<'a> {
             base_at_first,
         }
     }
+
+    /// Light that an ordinary shaft of this width would show; `None` without (other) comparison shafts.
+    pub(super) fn ordinary_light(&self) -> Option<f64> {
+        Some(self.ordinary?.light_at(self.signals.width_px()))
+    }
 }

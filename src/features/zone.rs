@@ -1,30 +1,34 @@
 //! Where along the shaft it fluoresces: the rule, from light to stretches to a zone.
 //!
-//! 1. The light and the green channel are smoothed over a width and a half (running median).
-//! 2. With comparison shafts, a station fluoresces when its light, or its green alone, stands above an ordinary
-//!    shaft's by more than the noise, more than the comparison shafts differ, half the ordinary level, and a share of
-//!    the ground. A thicker shaft is allowed proportionally more ordinary light, up to twice. White hair that glows
-//!    like its comparison shafts therefore does not fluoresce.
-//! 3. Without them, the shaft is its own measure: if its bright part is at least twice as bright as its dim part,
-//!    and not only because it is thicker, the upper part fluoresces. If it glows evenly, colour has to stand in: even
-//!    light that is greener than the ground is taken for fluorescence all along, even bluish light for a hair's own
-//!    glow, and without colour nothing is said.
+//! 1. The channels are smoothed over a width and a half (running median).
+//! 2. With comparison shafts, a station fluoresces when its light exceeds what an ordinary shaft of its width would
+//!    show, by as much again (four times as much in all where its colour is theirs) and by more than the noise, the
+//!    spread of the comparison shafts and a share of the ground; or when it is lit at all and plainly greener than
+//!    the comparison shafts. White hair that glows like
+//!    its comparison shafts therefore does not fluoresce. Ordinary light is taken to grow with width, as the mean
+//!    depth of a volume does.
+//! 3. Without them, the shaft is its own measure: if its bright part is, for its width, at least twice as bright as
+//!    its dim part, and greener where both have a colour (pigment makes bands of brightness, not of colour), the
+//!    upper part fluoresces. If it glows evenly, colour has to stand in: even light that is greener than the ground
+//!    is taken for fluorescence all along, even bluish light for a hair's own glow, and without colour nothing is
+//!    said.
 //! 4. Hysteresis joins weaker neighbours, gaps and stretches shorter than a width and a half are dropped.
 //! 5. The pattern of stretches and the base end give the zone.
 //!
 //! The course of an infection that the zones follow: glow in bulb and proximal shaft within the first week, the
 //! entire shaft by 12 to 14 days, then confined to distal shafts, finally tips ("Ringworm Diagnosis", University of
 //! Florida open textbook on shelter animal health).
-//! Weakness: white hair beside black comparison shafts of a piebald cat counts as fluorescing.
+//! Weakness: white hair beside black comparison shafts of a piebald cat may count as fluorescing; a bluish residue
+//! no brighter than white hair does not.
 
 use crate::maths::along::running_median;
 use crate::maths::robust::{self, MEDIAN_SD_FACTOR};
 
 use super::Zone;
-use super::colour;
+use super::colour::{self, Colour};
 use super::comparison::Ordinary;
 use super::fluorescence::BRIGHT_QUANTILE;
-use super::signals::{Glow, MIN_READINGS, Reading, channel, ground, light, noise, places, values};
+use super::signals::{Glow, MIN_READINGS, channel, ground, light, noise, places, values};
 use super::stretches::{Stretches, drop_short_runs, with_hysteresis};
 
 /// Reach of the smoothing to each side, in widths. Shorter lets noise make patches, longer hides a bulb.
@@ -33,33 +37,42 @@ const SMOOTHING_REACH: f64 = 0.75;
 /// Standard deviations above the ordinary level (noise, and spread of the comparison shafts) that fluorescence needs.
 const LEAST_DEVIATIONS: f64 = 3.0;
 
-/// Share of the ordinary level that fluorescence needs on top of it. Ordinary hairs of one animal differ by pigment
-/// and thickness; under a half, every second white hair would fluoresce.
-const LEAST_EXCESS: f64 = 0.5;
+/// Share of the ordinary level at this width that fluorescence needs on top of it. Pigment alone makes ordinary
+/// hairs of one animal differ: on simulated slides nine in ten lie within 0.6 to 1.7 of their median at equal width.
+const LEAST_EXCESS: f64 = 1.0;
+
+/// The same for a station whose colour is that of the comparison shafts: then pigment is the likelier reason, which
+/// dims a hair's own glow up to thirteenfold (J. Cosmet. Sci. 62 (2011), Table V) and hardly changes its colour.
+const LEAST_EXCESS_SAME_COLOUR: f64 = 3.0;
+
+/// How much greener or bluer a station may be and still be of the comparison shafts' colour.
+const SAME_COLOUR: f64 = 0.15;
 
 /// Share of the ground's light that fluorescence needs: the background is not known better than a few per cent.
 const LEAST_OF_GROUND: f64 = 0.08;
 
-/// Most that a shaft may be thicker than the comparison shafts and be granted more ordinary light for it. Infection
-/// thickens a shaft up to twice; a larger grant would hide infected hair behind its own swelling.
-const MOST_THICKER: f64 = 2.0;
+/// How much greener than the comparison shafts a lit station must be to fluoresce, on the scale of
+/// `colour.green_blue_to_comparison`: green against blue 1.9 times the ordinary ratio. A quarter of fungal light
+/// mixed into keratin's makes 1.65 times, a half 2.6 times (computed with the CIE 1931 observer and sRGB primaries
+/// from Gaussian bands at 455 and 500 nm).
+const GREENER_THAN_ORDINARY: f64 = 0.3;
 
 /// The lower threshold of the hysteresis, as a share of the way from the ordinary level to the upper one.
 const LOWER_SHARE: f64 = 0.6;
 
-/// How many times brighter the bright part must be than the dim part when the shaft is its own measure. An even
-/// volume's brightness follows its width, and most tapers change that less than twofold.
+/// How many times brighter for its width the bright part must be than the dim part when the shaft is its own measure.
 const OWN_CONTRAST: f64 = 2.0;
 
-/// How many times brighter the bright part must be for its width.
-const OWN_CONTRAST_PER_WIDTH: f64 = 1.4;
+/// How much greener than the dim part the bright part must be when the shaft is its own measure.
+const OWN_GREENER: f64 = 0.1;
 
 /// Share of the length below the "dim" light when the shaft is its own measure.
 const DIM_QUANTILE: f64 = 0.15;
 
 /// How much greener than the ground an even glow must be to count as fluorescence without comparison shafts, on the
-/// scale of `colour.green_blue_to_ground`. Keratin on a bluish tape stays near 0; a fungal glow lies well above 0.3.
-const GREENER_THAN_GROUND: f64 = 0.2;
+/// scale of `colour.green_blue_to_ground`. Keratin on a bluish tape stays near 0; yellowed hair
+/// may reach 0.4 and a faint infection fall to 0.2, so that this is the weakest step of the rule.
+const GREENER_THAN_GROUND: f64 = 0.25;
 
 /// Shortest stretch or gap, in widths. A glowing bulb is as long as it is wide or longer.
 const SHORTEST_RUN: f64 = 1.5;
@@ -97,6 +110,60 @@ pub(super) struct Fluorescing {
     pub(super) told: bool,
 }
 
+/// A shaft's light and colour along it, smoothed over a width and a half.
+struct Smooth {
+    /// Light.
+    light: Vec<f64>,
+    /// Red, green, blue; empty for a monochrome photo.
+    rgb: Vec<[f64; 3]>,
+    /// Width of the shaft at each station relative to its median; 1 where it is not known.
+    relative_width: Vec<f64>,
+    /// One standard deviation of the smoothed channels.
+    rgb_sd: [f64; 3],
+    /// Light that is more than noise and more than the ground is uncertain by.
+    least: f64,
+}
+
+impl Smooth {
+    fn new(glow: &[Glow], width_px: Option<f64>, step_px: f64, monochrome: bool) -> Smooth {
+        let reading = light(glow);
+        let at = places(&reading);
+        let reach = SMOOTHING_REACH * width_px.unwrap_or(step_px);
+        // Half the stations of a window are taken to be independent: neighbours share blur and resampled pixels.
+        let independent = (reach / step_px).max(1.0);
+        let quieter = if independent > 1.0 { (MEDIAN_SD_FACTOR / independent.sqrt()).min(1.0) } else { 1.0 };
+        let channels = [0, 1, 2].map(|c| channel(glow, c));
+        let rgb = if monochrome {
+            Vec::new()
+        } else {
+            let [red, green, blue] = channels.each_ref().map(|c| running_median(&at, &values(c), reach));
+            (0..glow.len()).map(|i| [red[i], green[i], blue[i]]).collect()
+        };
+        let widths: Vec<f64> = glow.iter().map(|g| g.width_px.or(width_px).unwrap_or(1.0)).collect();
+        let usual = width_px.unwrap_or(1.0);
+        let light_sd = noise(&reading) * quieter;
+        Smooth {
+            light: running_median(&at, &values(&reading), reach),
+            rgb,
+            relative_width: running_median(&at, &widths, reach).into_iter().map(|w| w / usual).collect(),
+            rgb_sd: channels.map(|c| noise(&c) * quieter),
+            least: (LEAST_DEVIATIONS * light_sd).max(LEAST_OF_GROUND * ground(glow)),
+        }
+    }
+
+    /// How much greener than the reference each station is; `None` where it is too dim to have a colour.
+    fn greener(&self, reference: Option<&Colour>) -> Vec<Option<f64>> {
+        let one = |i: usize| {
+            let value = *self.rgb.get(i)?;
+            if self.light[i] < self.least {
+                return None;
+            }
+            colour::relative(&Colour { value, sd: self.rgb_sd }, reference?, colour::GREEN, colour::BLUE)
+        };
+        (0..self.light.len()).map(one).collect()
+    }
+}
+
 /// Which stations of a shaft fluoresce; see the module's rule.
 pub(super) fn fluorescing(
     glow: &[Glow],
@@ -105,123 +172,86 @@ pub(super) fn fluorescing(
     ordinary: Option<&Ordinary>,
     monochrome: bool,
 ) -> Fluorescing {
-    let reading = light(glow);
-    let places = places(&reading);
-    let reach = SMOOTHING_REACH * width_px.unwrap_or(step_px);
-    let smooth = running_median(&places, &values(&reading), reach);
-    let blank = |flag: bool| Stretches::new(&places, vec![flag; glow.len()], step_px);
-    if glow.len() < MIN_READINGS {
-        return Fluorescing { stretches: blank(false), smooth, told: false };
-    }
-    // Half the stations of a window are taken to be independent: neighbours share blur and resampled pixels.
-    let independent = (reach / step_px).max(1.0);
-    let quieter = if independent > 1.0 { (MEDIAN_SD_FACTOR / independent.sqrt()).min(1.0) } else { 1.0 };
+    let at: Vec<f64> = glow.iter().map(|g| g.s_px).collect();
+    let smooth = Smooth::new(glow, width_px, step_px, monochrome);
     let fewest = ((SHORTEST_RUN * width_px.unwrap_or(0.0) / step_px).ceil() as usize).max(SHORTEST_RUN_STATIONS);
     let judged = |high: &[bool], low: &[bool]| {
         let mut lit = with_hysteresis(high, low);
         drop_short_runs(&mut lit, false, fewest, false);
         drop_short_runs(&mut lit, true, fewest, true);
-        Stretches::new(&places, lit, step_px)
+        Stretches::new(&at, lit, step_px)
     };
-    let ground_light = ground(glow);
-    if let Some(ordinary) = ordinary {
-        let thicker = match (width_px, ordinary.width_px) {
-            (Some(width), Some(usual)) => (width / usual).clamp(1.0, MOST_THICKER),
-            _ => 1.0,
-        };
-        let green = channel(glow, colour::GREEN);
-        let smooth_green = running_median(&places, &values(&green), reach);
-        let ground_green = robust::median(&glow.iter().map(|g| g.ground_rgb[colour::GREEN]).collect::<Vec<_>>());
-        let by_light = Bar::new(&reading, quieter, ordinary.light, ordinary.light_spread, thicker, ground_light);
-        let by_green = Bar::new(
-            &green,
-            quieter,
-            ordinary.green,
-            ordinary.green_spread,
-            thicker,
-            ground_green.unwrap_or(0.0).max(0.0),
-        );
+    let (stretches, told) = if glow.len() < MIN_READINGS {
+        (Stretches::new(&at, vec![false; glow.len()], step_px), false)
+    } else if let Some(ordinary) = ordinary {
+        let greener = smooth.greener(ordinary.colour.as_ref());
         let over = |share: f64| -> Vec<bool> {
-            smooth
-                .iter()
-                .zip(&smooth_green)
-                .map(|(light, green)| *light > by_light.at(share) || (!monochrome && *green > by_green.at(share)))
+            (0..glow.len())
+                .map(|i| {
+                    smooth.light[i] > bar(&smooth, i, ordinary, width_px, share, greener[i])
+                        || greener[i].is_some_and(|greener| greener > share * GREENER_THAN_ORDINARY)
+                })
                 .collect()
         };
-        return Fluorescing { stretches: judged(&over(1.0), &over(LOWER_SHARE)), smooth, told: true };
-    }
-    let sd = noise(&reading) * quieter;
-    let (Some(dim), Some(bright)) =
-        (robust::quantile(&smooth, DIM_QUANTILE), robust::quantile(&smooth, BRIGHT_QUANTILE))
-    else {
-        return Fluorescing { stretches: blank(false), smooth, told: false };
-    };
-    let least = (LEAST_DEVIATIONS * sd).max(LEAST_OF_GROUND * ground_light);
-    if bright < least {
-        return Fluorescing { stretches: blank(false), smooth, told: true };
-    }
-    if bright - dim > 2.0 * least && bright > OWN_CONTRAST * dim {
-        let over = |share: f64| -> Vec<bool> {
-            let bar = dim + share * (bright - dim);
-            smooth.iter().map(|light| *light > bar).collect()
-        };
-        let stretches = judged(&over(0.5), &over(0.5 * LOWER_SHARE));
-        if brighter_for_its_width(glow, &stretches) {
-            return Fluorescing { stretches, smooth, told: true };
-        }
-    }
-    if robust::median(&smooth).is_none_or(|level| level < least) {
-        return Fluorescing { stretches: blank(false), smooth, told: true };
-    }
-    let greener = if monochrome {
-        None
+        (judged(&over(1.0), &over(LOWER_SHARE)), true)
     } else {
-        colour::of_all(glow)
-            .zip(colour::of_ground(glow))
-            .and_then(|(shaft, ground)| colour::relative(&shaft, &ground, colour::GREEN, colour::BLUE))
+        match by_own_measure(glow, &smooth, &judged) {
+            Some(stretches) => (stretches, true),
+            None => {
+                let (whole, told) = by_colour_alone(glow, &smooth, monochrome);
+                (Stretches::new(&at, vec![whole; glow.len()], step_px), told)
+            }
+        }
     };
-    let whole = greener.is_some_and(|greener| greener >= GREENER_THAN_GROUND);
-    Fluorescing { stretches: blank(whole), smooth, told: greener.is_some() }
+    Fluorescing { stretches, smooth: smooth.light, told }
 }
 
-/// The ordinary level of a signal and how far above it fluorescence begins.
-struct Bar {
-    ordinary: f64,
-    excess: f64,
+/// The light a share of the way from what an ordinary shaft of this station's width shows to where fluorescence
+/// begins.
+fn bar(
+    smooth: &Smooth,
+    station: usize,
+    ordinary: &Ordinary,
+    width_px: Option<f64>,
+    share: f64,
+    greener: Option<f64>,
+) -> f64 {
+    let level = ordinary.light_at(width_px.map(|width| width * smooth.relative_width[station]));
+    let spread = ordinary.light_spread * (level / ordinary.light).abs().max(1.0);
+    let same_colour = greener.is_some_and(|greener| greener.abs() <= SAME_COLOUR);
+    let factor = if same_colour { LEAST_EXCESS_SAME_COLOUR } else { LEAST_EXCESS };
+    let excess = smooth.least.max(LEAST_DEVIATIONS * spread).max(factor * level.abs());
+    level + share * excess
 }
 
-impl Bar {
-    fn new(signal: &[Reading], quieter: f64, level: f64, spread: f64, thicker: f64, ground: f64) -> Bar {
-        // A shaft darker than the tape does not get darker by being granted more light.
-        let ordinary = level.max(0.0) * thicker + level.min(0.0);
-        let excess = (LEAST_DEVIATIONS * noise(signal) * quieter)
-            .max(LEAST_DEVIATIONS * spread)
-            .max(LEAST_EXCESS * ordinary.abs())
-            .max(LEAST_OF_GROUND * ground);
-        Bar { ordinary, excess }
+/// The stretches of a shaft that stands out against its own dim part; `None` when it does not.
+fn by_own_measure(glow: &[Glow], smooth: &Smooth, judged: &dyn Fn(&[bool], &[bool]) -> Stretches) -> Option<Stretches> {
+    let for_width: Vec<f64> = smooth.light.iter().zip(&smooth.relative_width).map(|(l, w)| l / w.max(0.1)).collect();
+    let dim = robust::quantile(&for_width, DIM_QUANTILE)?;
+    let bright = robust::quantile(&for_width, BRIGHT_QUANTILE)?;
+    if bright - dim < 2.0 * smooth.least || bright < OWN_CONTRAST * dim {
+        return None;
     }
-
-    fn at(&self, share: f64) -> f64 {
-        self.ordinary + share * self.excess
-    }
+    let over =
+        |share: f64| -> Vec<bool> { for_width.iter().map(|light| *light > dim + share * (bright - dim)).collect() };
+    let stretches = judged(&over(0.5), &over(0.5 * LOWER_SHARE));
+    let pale = !smooth.rgb.is_empty()
+        && colour::lit_to_dim(glow, &stretches, false).is_some_and(|greener| greener < OWN_GREENER);
+    (!pale).then_some(stretches)
 }
 
-/// Whether the fluorescing part is brighter than the rest also when each is divided by its width; true where widths
-/// are not known.
-fn brighter_for_its_width(glow: &[Glow], lit: &Stretches) -> bool {
-    let per_width = |wanted: bool| {
-        let chosen: Vec<f64> = glow
-            .iter()
-            .zip(&lit.lit)
-            .filter(|(_, lit)| **lit == wanted)
-            .filter_map(|(g, _)| Some(g.light / g.width_px?))
-            .collect();
-        (chosen.len() >= MIN_READINGS).then(|| robust::median(&chosen)).flatten()
-    };
-    match (per_width(true), per_width(false)) {
-        (Some(bright), Some(dim)) => bright > OWN_CONTRAST_PER_WIDTH * dim,
-        _ => true,
+/// Whether a shaft that does not stand out against itself fluoresces all along, and whether that can be told.
+fn by_colour_alone(glow: &[Glow], smooth: &Smooth, monochrome: bool) -> (bool, bool) {
+    if robust::median(&smooth.light).is_none_or(|level| level < smooth.least) {
+        return (false, true);
     }
+    if monochrome {
+        return (false, false);
+    }
+    let greener = colour::of_all(glow)
+        .zip(colour::of_ground(glow))
+        .and_then(|(shaft, ground)| colour::relative(&shaft, &ground, colour::GREEN, colour::BLUE));
+    (greener.is_some_and(|greener| greener >= GREENER_THAN_GROUND), greener.is_some())
 }
 
 /// The zone of a pattern of stretches.
@@ -308,8 +338,6 @@ mod tests {
             widest_px: Some(WIDTH),
             light: rgb.iter().sum::<f64>() / 0.01,
             light_spread: 1.0,
-            green: rgb[1],
-            green_spread: 0.01,
             colour: Some(Colour { value: rgb, sd: [0.002; 3] }),
             roughness: None,
             spill: None,
@@ -402,12 +430,25 @@ mod tests {
     }
 
     #[test]
-    fn a_thicker_shaft_is_granted_more_ordinary_light_and_not_more_than_twice() {
+    fn a_thicker_shaft_is_granted_more_ordinary_light() {
         let white = [0.05, 0.15, 0.30];
         let mut usual = ordinary(white);
-        usual.width_px = Some(WIDTH / 1.8);
-        assert_eq!(of(&shaft(|_| white.map(|c| 1.8 * c)), Some(&usual), None), Zone::None);
-        usual.width_px = Some(WIDTH / 8.0);
-        assert_eq!(of(&shaft(|_| white.map(|c| 8.0 * c)), Some(&usual), None), Zone::Whole);
+        usual.width_px = Some(WIDTH / 3.0);
+        assert_eq!(of(&shaft(|_| white.map(|c| 10.0 * c)), Some(&usual), None), Zone::None);
+        assert_eq!(of(&shaft(|_| white.map(|c| 14.0 * c)), Some(&usual), None), Zone::Whole);
+        assert_eq!(
+            of(&shaft(|_| white.map(|c| 3.0 * c)), Some(&ordinary(white)), None),
+            Zone::None,
+            "paler, not other"
+        );
+        assert_eq!(of(&shaft(|_| white.map(|c| 5.0 * c)), Some(&ordinary(white)), None), Zone::Whole);
+        let bluish = [0.05, 0.30, 0.90];
+        assert_eq!(of(&shaft(|_| bluish), Some(&ordinary(white)), None), Zone::Whole, "of another colour");
+    }
+
+    #[test]
+    fn bands_of_pigment_do_not_fluoresce() {
+        let banded = shaft(|t| [0.05, 0.15, 0.30].map(|c| if (t * 3.0) as usize % 2 == 0 { c } else { 0.3 * c }));
+        assert_eq!(of(&banded, None, Some(true)), Zone::None, "brighter, not greener");
     }
 }

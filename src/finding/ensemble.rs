@@ -16,9 +16,9 @@ pub const LEAF: u16 = u16::MAX;
 /// class would drown them; without it a leaf of three would claim certainty.
 const PRIOR: f64 = 0.5;
 
-/// Questions on the way to a leaf at most. Trees are grown far shallower; the bound keeps a hostile file from
-/// exhausting the stack of what walks a tree by recursion.
-const MAX_DEPTH: usize = 64;
+/// Questions on the way to a leaf at most: as many features as `shapley` is exact for, and far too few to exhaust the
+/// stack of what walks a tree by recursion.
+pub const MAX_DEPTH: usize = 16;
 
 /// One node of a tree.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -67,7 +67,7 @@ pub struct Tree {
 
 impl Tree {
     /// A tree from its nodes; `None` unless they form one whole tree in preorder that asks only for features below
-    /// `n_features`, is at most 64 deep, and in which every node saw a shaft.
+    /// `n_features`, is at most [`MAX_DEPTH`] deep, and in which every node saw a shaft.
     pub fn new(mut nodes: Vec<Node>, n_features: usize) -> Option<Tree> {
         // In preorder the right child of the innermost node that still waits for it stands after each leaf.
         let mut waiting: Vec<(usize, usize)> = Vec::new();

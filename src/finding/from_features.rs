@@ -60,7 +60,8 @@ pub fn slide_shaft(row: &Row, verdict: &Verdict) -> SlideShaft {
     SlideShaft { look: verdict.look, glow, comparison: row.comparison }
 }
 
-fn verdict(row: &Row, model: &Model, usable: bool) -> Verdict {
+/// What is held of one shaft; `usable` when its photo is fit to be judged.
+pub fn verdict(row: &Row, model: &Model, usable: bool) -> Verdict {
     let values = model.values(&row.values);
     let assessment = model.assess(&values);
     let forbidden = !usable || row.concerns.iter().any(forbids_shaft);

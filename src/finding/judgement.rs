@@ -2,7 +2,7 @@
 
 use std::num::NonZero;
 
-use super::model::Model;
+use super::model::{Model, measured};
 use super::novelty::Near;
 use super::reasons::{self, Moves};
 use super::{Look, Reason};
@@ -33,9 +33,9 @@ impl Assessment {
 
 impl Model {
     /// The values that the model asks for, out of a row in the order of the columns it was checked against.
-    /// What is not a finite number counts as absent.
+    /// What is no number or too large for single precision counts as absent.
     pub fn values(&self, row: &[Option<f64>]) -> Vec<Option<f64>> {
-        let value = |at: usize| row.get(at).copied().flatten().filter(|value| value.is_finite());
+        let value = |at: usize| row.get(at).and_then(|&value| measured(value));
         self.features.iter().map(|feature| value(feature.column)).collect()
     }
 

@@ -307,6 +307,12 @@ impl Model {
     }
 }
 
+/// A value as a model takes it: absent unless it is a number that single precision can hold, as the file keeps
+/// cuts and reference shafts in it. Nothing that is measured comes near its end.
+pub fn measured(value: Option<f64>) -> Option<f64> {
+    value.filter(|value| (*value as f32).is_finite())
+}
+
 /// The line of a card that names the digest of its model file.
 pub fn card_digest_line(model_bytes: &[u8]) -> String {
     format!("{CARD_DIGEST}`{}`", sha256(model_bytes))

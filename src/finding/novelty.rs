@@ -15,8 +15,8 @@ use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 use super::Look;
 
-/// Features that a space can have.
-pub const MAX_FEATURES: usize = 56;
+/// Features that a space can have: those that vote (51 when this was written) and room for more.
+pub const MAX_FEATURES: usize = 64;
 
 /// Coordinates: two a feature. A constant because the tree's dimension is one; unused coordinates are 0.
 const DIMENSIONS: usize = 2 * MAX_FEATURES;

@@ -13,6 +13,7 @@ use super::Look;
 use super::calibration::{Calibration, logits};
 use super::ensemble::Forest;
 use super::shapley;
+use crate::maths::quadrature::{PLACES, WEIGHTS};
 
 /// Reasons given at least, as far as there are measurements that moved anything.
 const FEWEST: usize = 3;
@@ -29,14 +30,6 @@ const SMALLEST_DIFFERENCE: f64 = 1e-9;
 /// Pieces into which the line from base to shaft is cut for the average: scores differ by at most about 14 in
 /// logits, and on a piece 2 long eight nodes integrate a softmax to about 1e-12.
 const PIECES: usize = 8;
-
-/// Nodes and weights of Gauss and Legendre's eight-point rule on −1 to 1 (handbook values).
-const GAUSS: [(f64, f64); 4] = [
-    (0.183_434_642_495_649_8, 0.362_683_783_378_362),
-    (0.525_532_409_916_329, 0.313_706_645_877_887_3),
-    (0.796_666_477_413_626_7, 0.222_381_034_453_374_5),
-    (0.960_289_856_497_536_3, 0.101_228_536_290_376_3),
-];
 
 /// What each feature moved.
 #[derive(Clone, Debug, PartialEq)]
@@ -106,15 +99,15 @@ fn mean_gradient(
 ) -> [[f64; Look::COUNT]; Look::COUNT] {
     let mut mean = [[0.0; Look::COUNT]; Look::COUNT];
     for piece in 0..PIECES {
-        for (node, weight) in GAUSS.iter().flat_map(|&(node, weight)| [(-node, weight), (node, weight)]) {
-            let t = (piece as f64 + 0.5 + 0.5 * node) / PIECES as f64;
+        for (place, weight) in PLACES.iter().zip(WEIGHTS) {
+            let t = (piece as f64 + place) / PIECES as f64;
             let mut at = *from;
             at.iter_mut().zip(to).for_each(|(a, b)| *a += t * (b - *a));
             let p = calibration.from_logits(&at);
-            for j in 0..Look::COUNT {
-                let average: f64 = (0..Look::COUNT).map(|k| p[k] * calibration.weight[k][j]).sum();
-                for c in 0..Look::COUNT {
-                    mean[c][j] += weight / (2 * PIECES) as f64 * p[c] * (calibration.weight[c][j] - average);
+            for (c, gradients) in mean.iter_mut().enumerate() {
+                for (j, gradient) in gradients.iter_mut().enumerate() {
+                    let average: f64 = p.iter().zip(&calibration.weight).map(|(p, weight)| p * weight[j]).sum();
+                    *gradient += weight / PIECES as f64 * p[c] * (calibration.weight[c][j] - average);
                 }
             }
         }

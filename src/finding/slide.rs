@@ -256,6 +256,7 @@ fn comparison(tally: &Tally) -> String {
     match (tally.comparison, tally.comparison_ordinary) {
         (0, _) => "No comparison shaft was there to judge against.".into(),
         (1, 1) => "The comparison shaft looks ordinary.".into(),
+        (2, 2) => "Both comparison shafts look ordinary.".into(),
         (all, ordinary) if all == ordinary => format!("All {all} comparison shafts look ordinary."),
         (all, ordinary) => {
             format!("Only {ordinary} of {all} comparison shafts look ordinary, which weakens the finding.")
@@ -333,7 +334,7 @@ mod tests {
         let got = finding(&all, true);
         assert_eq!(
             got.sentence,
-            "3 of 7 hairs judged look infected; 2 of them from the base or all along. All 2 comparison shafts look \
+            "3 of 7 hairs judged look infected; 2 of them from the base or all along. Both comparison shafts look \
              ordinary. Send hair for a fungal culture and let your vet decide."
         );
         assert_eq!((got.code, got.counts, got.undetermined), ("looks-infected-many", [3, 4, 0, 0], 0));

@@ -50,7 +50,7 @@ pub enum OtherFormat {
     CameraRaw,
     /// GIF.
     Gif,
-    /// Windows bitmap.
+    /// Device-independent bitmap.
     Bmp,
     /// A drawing program's file with layers.
     Layered,

@@ -3,6 +3,7 @@
 use super::colour::{self, Managed};
 use super::decode::{self, Decoded};
 use super::formats::{self, Format, OtherFormat, Recognised};
+use super::opacity::{composite_on_black, without_opacity};
 use super::orient::upright;
 use super::{Image, Samples, Tags};
 use crate::concerns::{Concern, ConcernKind};
@@ -151,7 +152,7 @@ fn image_of(format: Format, decoded: Decoded) -> Image {
     let colours = if monochrome { 1 } else { 3 };
     let mut managed = colour::managed(samples, colours, icc.as_deref(), transfer);
     if let Some((opacity, full)) = opacity {
-        colour::composite_on_black(&mut managed, colours, &opacity, full);
+        composite_on_black(&mut managed, colours, &opacity, full);
     }
     let Managed { samples, linear } = managed;
     let orientation = stated.orientation.unwrap_or(1);
@@ -183,28 +184,6 @@ fn image_of(format: Format, decoded: Decoded) -> Image {
 /// 98, messengers 50 to 80. Common practice, no source.
 const STRONG_COMPRESSION_QUALITY: f64 = 40.0;
 
-/// Colour samples in the same memory, and the opacity of each pixel where it is not full everywhere.
-///
-/// Samples that are already multiplied by their opacity are already composited on black.
-fn without_opacity<T: Copy + PartialEq + Into<u16> + Sync>(
-    mut samples: Vec<T>,
-    channels: usize,
-    premultiplied: bool,
-    full: T,
-) -> (Vec<T>, Option<Vec<u16>>) {
-    if channels % 2 == 1 {
-        return (samples, None);
-    }
-    let see_through = !premultiplied && samples.par_chunks_exact(channels).any(|pixel| pixel[channels - 1] != full);
-    let opacity = see_through.then(|| samples.chunks_exact(channels).map(|pixel| pixel[channels - 1].into()).collect());
-    let (n_px, colours) = (samples.len() / channels, channels - 1);
-    for i in 0..n_px {
-        samples.copy_within(i * channels..i * channels + colours, i * colours);
-    }
-    samples.truncate(n_px * colours);
-    (samples, opacity)
-}
-
 fn upright_rgb<T: Copy + Default + Send + Sync>(
     samples: Vec<T>,
     width: usize,
@@ -223,16 +202,8 @@ fn upright_rgb<T: Copy + Default + Send + Sync>(
 
 #[cfg(test)]
 mod tests {
-    use super::{ImageError, Settings, from_bytes, without_opacity};
+    use super::{ImageError, Settings, from_bytes};
     use crate::image::formats::{Format, OtherFormat};
-
-    #[test]
-    fn opacity_is_taken_apart() {
-        assert_eq!(without_opacity(vec![1u8, 2, 3, 255, 4, 5, 6, 255], 4, false, 255), (vec![1, 2, 3, 4, 5, 6], None));
-        let (colours, opacity) = without_opacity(vec![1u8, 9, 2, 255], 2, false, 255);
-        assert_eq!((colours, opacity), (vec![1, 2], Some(vec![9, 255])));
-        assert_eq!(without_opacity(vec![1u8, 9, 2, 255], 2, true, 255), (vec![1, 2], None));
-    }
 
     #[test]
     fn every_error_is_a_sentence_with_help() {

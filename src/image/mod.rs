@@ -15,6 +15,8 @@ mod from_bytes;
 
 mod limits;
 
+mod opacity;
+
 mod orient;
 
 mod picture;

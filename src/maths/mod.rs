@@ -2,15 +2,17 @@
 
 pub mod agreement;
 
+pub mod along;
+
 pub mod components;
 
 pub mod conformal;
 
+pub mod cross_section;
+
 pub mod distance;
 
 pub mod picture;
-
-pub mod along;
 
 pub mod point;
 
@@ -18,22 +20,22 @@ pub mod polyline;
 
 pub mod proportion;
 
+pub mod quadrature;
+
 pub mod raster;
 
 pub mod resampling;
 
+pub mod robust;
+
 pub mod scoring;
 
 pub mod seeds;
+
+pub mod smooth;
 
 pub mod softmax;
 
 pub mod stats;
 
 pub mod thinning;
-
-pub mod robust;
-
-pub mod smooth;
-
-pub mod cross_section;

@@ -33,6 +33,9 @@ mod strip;
 mod width;
 
 #[cfg(test)]
+mod behaviour;
+
+#[cfg(test)]
 mod metrology;
 
 #[cfg(test)]

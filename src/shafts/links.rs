@@ -62,7 +62,7 @@ fn colour_cost(a: &Arm, b: &Arm) -> f64 {
     let angle = (dot / (la * lb)).clamp(-1.0, 1.0).acos();
     // Near the noise a colour is uncertain by about 1 / brightness.
     let sd = (COLOUR_SD.powi(2) + (1.0 / la).powi(2) + (1.0 / lb).powi(2)).sqrt();
-    ((angle / sd).powi(2) + ((la / lb).ln() / LEVEL_SD).powi(2))
+    (angle / sd).powi(2) + ((la / lb).ln() / LEVEL_SD).powi(2)
 }
 
 /// The pairs of `arms` that go on in each other at the least total cost, where an arm left over costs [`END_COST`].

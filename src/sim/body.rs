@@ -189,7 +189,7 @@ impl Teeth {
     fn offset_um(&self, s_um: f32, side: usize, radius_um: f32) -> f32 {
         let warp = 0.3 * texture::along(self.seed ^ side as u32, s_um / (3.0 * self.spacing_um));
         let t = s_um / self.spacing_um + 0.5 * side as f32 + warp;
-        let f = t - t.floor();
+        let (_, f) = texture::cell(t);
         let rise = if f < 0.85 { f / 0.85 } else { (1.0 - f) / 0.15 };
         (self.height_um * (rise - 0.5)).clamp(-0.3 * radius_um, 0.3 * radius_um)
     }

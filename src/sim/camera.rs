@@ -2,10 +2,11 @@
 
 use rayon::prelude::*;
 
+use super::apparatus::{Camera, Mosaic, Tone};
 use super::demosaic::demosaic;
 use super::dice::{Dice, Stream};
 use super::family::FAMILIES;
-use super::scene::{Camera, Mosaic, Scene, Tone};
+use super::scene::Scene;
 use super::smooth::smooth_rows_and_columns;
 
 /// Entries of the tone table between linear 0 and 1; between them it is read linearly.

@@ -111,6 +111,33 @@ impl Course {
     }
 }
 
+/// How far one can walk from `from` (in the direction of the heading for a `sign` of 1, against it for −1), at most
+/// `length_px`, while all places are `within`; in coarse steps, so right to [`SCOUT_STEP_PX`].
+pub(super) fn scouted_px(
+    from: Point,
+    heading: f64,
+    sign: f64,
+    length_px: f64,
+    curvature_at: impl Fn(f64) -> f64,
+    within: impl Fn(Point) -> bool,
+) -> f64 {
+    let (mut at, mut heading, mut walked) = (from, heading, 0.0);
+    while walked < length_px {
+        let step_px = sign * SCOUT_STEP_PX.min(length_px - walked);
+        let middle = curvature_at(sign * walked + 0.5 * step_px);
+        at = at + direction(heading + 0.5 * step_px * middle) * step_px;
+        heading += step_px * middle;
+        walked += step_px.abs();
+        if !within(at) {
+            break;
+        }
+    }
+    if within(at) { length_px } else { walked.min(length_px - 1e-9) }
+}
+
+/// Step of a coarse walk, pixels: small against every wave a shaft has.
+const SCOUT_STEP_PX: f64 = 8.0;
+
 /// The state of a walker on the course.
 #[derive(Clone, Copy)]
 struct State {

@@ -2,10 +2,11 @@
 
 use crate::maths::point::Point;
 
+use super::apparatus::{Camera, EyepieceDisc, Light, Mosaic, Optics, ScaleBar, Tone};
 use super::debris::draw_debris;
 use super::dice::{Dice, Stream};
 use super::ranges::Ranges;
-use super::scene::{Camera, Coat, EyepieceDisc, Light, Mosaic, Optics, ScaleBar, Scene, Tone};
+use super::scene::{Coat, Scene};
 use super::shafts::draw_shafts;
 use super::spectra;
 

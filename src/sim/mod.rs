@@ -8,6 +8,7 @@
 //! the edge of a shaft is left out (adhesive and keratin differ little in index, facts 3.19); strengths of glow and
 //! the look of residues rest on words, not on measured photos.
 
+mod apparatus;
 mod body;
 mod camera;
 pub mod course;
@@ -38,6 +39,7 @@ mod texture;
 mod truth;
 mod visibility;
 
+pub use apparatus::{Camera, EyepieceDisc, Light, Mosaic, Optics, ScaleBar, Tone};
 pub use body::diameter_range_um;
 pub use camera::srgb_encoded;
 pub use cross_section::REFERENCE_PATH_UM;
@@ -46,11 +48,7 @@ pub use optics::channels;
 pub use phantom::{Emitter, Phantom};
 pub use photo::{Photo, PhotoError, photo};
 pub use ranges::{Condition, Crossings, Ranges};
-pub use residue::FILM_COUNTS_FROM;
-pub use scene::{
-    Build, Camera, Coat, Debris, DebrisKind, End, EyepieceDisc, Light, Look, Mosaic, Optics, ScaleBar, Scene, Shaft,
-    Surface, Tone, Zone,
-};
+pub use scene::{Build, Coat, Debris, DebrisKind, End, Look, Scene, Shaft, Surface, Zone};
 pub use shafts::{NARROWEST_PX, WIDEST_PX};
 pub use truth::{Crossing, ShaftTruth, TRUTH_STEP_PX, crossings, shaft_truths, truth_json};
 pub use visibility::contrast_to_noise;

@@ -2,10 +2,11 @@
 
 use crate::maths::point::Point;
 
+use super::apparatus::{Camera, Light, Mosaic, Optics, Tone};
 use super::course::Course;
 use super::family::FAMILIES;
 use super::make::Make;
-use super::scene::{Build, Camera, Coat, End, Light, Look, Mosaic, Optics, Scene, Shaft, Surface, Tone, Zone};
+use super::scene::{Build, Coat, End, Look, Scene, Shaft, Surface, Zone};
 use super::spectra;
 
 /// What gives a phantom's light.

@@ -4,7 +4,7 @@ use std::f64::consts::{PI, TAU};
 
 use crate::maths::point::{Point, Vec2};
 
-use super::course::Course;
+use super::course::{Course, scouted_px};
 use super::dice::Dice;
 use super::ranges::Crossings;
 use super::scene::{Build, Scene, Shaft};
@@ -65,23 +65,15 @@ pub(super) fn place(
         View::Tip => (far, 0.0),
         View::Through => (far, far),
     };
-    let grow =
-        |before: f64, after: f64| Course::grown(anchor, heading, before + run_out, after + run_out, |s| bend.at(s));
-    let mut course = grow(before, after);
-    if view != View::Both {
-        // Keep of the far side only what can touch the photo.
-        let margin = -(half_px + MOST_BLUR_REACH_PX);
-        let anchor_px = before + run_out;
-        let gone = |step: f64| {
-            let mut s = anchor_px;
-            while s > 0.0 && s < course.length_px() && scene.shows(course.at(s), margin) {
-                s += step;
-            }
-            (s - anchor_px).abs()
-        };
-        let (back, on) = (before.min(gone(-4.0)), after.min(gone(4.0)));
-        course = grow(back, on);
+    // Of a far side only what can touch the photo is kept; a coarse walk tells where that ends, and whether ends show.
+    let margin_px = if view == View::Both { edge_px } else { -(half_px + MOST_BLUR_REACH_PX) };
+    let within = |place: Point| scene.shows(place, margin_px);
+    let scout = |sign: f64, length: f64| scouted_px(anchor, heading, sign, length, |s| bend.at(s), within);
+    let (back, on) = (scout(-1.0, before), scout(1.0, after));
+    if view == View::Both && (back < before || on < after) {
+        return None;
     }
+    let course = Course::grown(anchor, heading, back + run_out, on + run_out, |s| bend.at(s));
     let (from_px, to_px) = (run_out, course.length_px() - run_out);
     let shown_px = match view {
         View::Both => {
@@ -134,16 +126,12 @@ pub(super) fn fits(
     others: &[Shaft],
     rule: Crossings,
 ) -> bool {
-    let mine = samples(scene, placed, half_px);
+    let mine = samples(scene, &placed.course, (placed.from_px, placed.to_px), half_px);
     let ends = [placed.from_px, placed.to_px].map(|s| placed.course.at(s));
     for other in others {
         let other_half = other.reach_px();
         let gap = 6.0 + 3.0 * (blur_px + other.blur_px[0].max(other.blur_px[1])) + 0.3 * (half_px + other_half);
-        let theirs = samples(
-            scene,
-            &Placed { course: other.course.clone(), from_px: other.from_px, to_px: other.to_px },
-            other_half,
-        );
+        let theirs = samples(scene, &other.course, (other.from_px, other.to_px), other_half);
         let other_ends = [other.from_px, other.to_px].map(|s| other.course.at(s));
         let touching = half_px + other_half + gap;
         for (at, tangent) in &mine {
@@ -172,13 +160,13 @@ pub(super) fn fits(
 
 /// Number of other shafts that a line comes near, out of those placed.
 pub(super) fn n_met(scene: &Scene, placed: &Placed, half_px: f64, others: &[Shaft]) -> usize {
-    let mine = samples(scene, placed, half_px);
+    let mine = samples(scene, &placed.course, (placed.from_px, placed.to_px), half_px);
     others
         .iter()
         .filter(|other| {
-            let line = Placed { course: other.course.clone(), from_px: other.from_px, to_px: other.to_px };
-            let reach = half_px + other.reach_px();
-            samples(scene, &line, other.reach_px()).iter().any(|(there, _)| {
+            let other_half = other.reach_px();
+            let reach = half_px + other_half;
+            samples(scene, &other.course, (other.from_px, other.to_px), other_half).iter().any(|(there, _)| {
                 mine.iter().any(|(at, _)| {
                     let off = *there - *at;
                     off.dot(off) < reach * reach
@@ -189,13 +177,13 @@ pub(super) fn n_met(scene: &Scene, placed: &Placed, half_px: f64, others: &[Shaf
 }
 
 /// Places on a line near the photo, about half a width apart, with their tangents.
-fn samples(scene: &Scene, placed: &Placed, half_px: f64) -> Vec<(Point, Vec2)> {
+fn samples(scene: &Scene, course: &Course, (from_px, to_px): (f64, f64), half_px: f64) -> Vec<(Point, Vec2)> {
     let step = half_px.max(4.0);
     let margin = 2.0 * half_px;
-    let n = ((placed.to_px - placed.from_px) / step).ceil().max(1.0) as usize;
+    let n = ((to_px - from_px) / step).ceil().max(1.0) as usize;
     (0..=n)
-        .map(|i| placed.from_px + (placed.to_px - placed.from_px) * i as f64 / n as f64)
-        .map(|s| (placed.course.at(s), placed.course.tangent(s)))
+        .map(|i| from_px + (to_px - from_px) * i as f64 / n as f64)
+        .map(|s| (course.at(s), course.tangent(s)))
         .filter(|(p, _)| {
             p.x > -margin
                 && p.y > -margin

@@ -33,15 +33,18 @@ pub(super) fn debris_layer(scene: &Scene, debris: &Debris, glow: [f32; 3], leak:
     let spans: Vec<Option<(i32, i32)>> =
         (rows.0..=rows.1).map(|y| columns_on_row(debris, cos, sin, y, columns)).collect();
     let mut layer = Layer::over(rows.0, &spans);
-    let share = 1.0 / (SAMPLES_A_SIDE * SAMPLES_A_SIDE) as f32;
+    // Puddles and streaks have no sharp outline.
+    let soft = matches!(debris.kind, DebrisKind::Puddle | DebrisKind::Streak);
+    let n = if soft { 1 } else { SAMPLES_A_SIDE };
+    let share = 1.0 / (n * n) as f32;
     for (y, span) in (rows.0..=rows.1).zip(&spans) {
         let Some((first, last)) = *span else { continue };
         for x in first..=last {
             let mut sum = Spot::default();
-            for k in 0..SAMPLES_A_SIDE * SAMPLES_A_SIDE {
-                let sub = |k: usize| (k as f64 + 0.5) / SAMPLES_A_SIDE as f64 - 0.5;
-                let dx = x as f64 + sub(k % SAMPLES_A_SIDE) - debris.at.x;
-                let dy = y as f64 + sub(k / SAMPLES_A_SIDE) - debris.at.y;
+            for k in 0..n * n {
+                let sub = |k: usize| (k as f64 + 0.5) / n as f64 - 0.5;
+                let dx = x as f64 + sub(k % n) - debris.at.x;
+                let dy = y as f64 + sub(k / n) - debris.at.y;
                 let u = ((dx * cos + dy * sin) / debris.long_px) as f32;
                 let v = ((dy * cos - dx * sin) / debris.short_px) as f32;
                 let spot = spot(debris, u, v);

@@ -261,7 +261,7 @@ impl Brush<'_> {
         if surface.ladder_um > 0.0 {
             let warp = 0.35 * texture::along(shaft.texture ^ 0x77, s_um / 31.0);
             let rung = s_um / surface.ladder_um as f32 + warp;
-            let inside = (rung - rung.floor() - 0.5).abs() * 2.0;
+            let inside = (texture::cell(rung).1 - 0.5).abs() * 2.0;
             // Air fills a cell but for thin walls.
             grain.air = (1.15 - inside * inside * inside * 1.1).clamp(0.05, 1.0);
         }
@@ -286,7 +286,7 @@ impl Brush<'_> {
         let q = (x_um / half_um.max(1.0)).clamp(-1.0, 1.0);
         let bow = 0.45 * q * q + 0.35 * texture::over(self.shaft.texture ^ 0x51, s_um / (2.0 * spacing), 2.0 * q);
         let t = s_um / spacing + bow;
-        let f = t - t.floor();
+        let (_, f) = texture::cell(t);
         0.35 - 1.4 * (1.0 - 6.0 * f.min(1.0 - f)).max(0.0)
     }
 

@@ -9,9 +9,6 @@ use super::scene::Zone;
 use super::spectra::{self, Spectrum};
 use super::texture;
 
-/// A film counts into the outline when it goes on without gaps and is thicker than this share of the hair's diameter.
-pub const FILM_COUNTS_FROM: f64 = 0.03;
-
 /// What the residue is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Residue {
@@ -98,7 +95,8 @@ pub(super) fn coat(
     let patch_um = (shown * dice.uniform(0.03, 0.2) as f32).max(clot_um as f32);
     let patch_slope = dice.uniform(1.2, 5.0) as f32;
     let soaked = dice.uniform(0.0, 0.5) as f32;
-    let counts = zone == Zone::Whole && thick as f64 > FILM_COUNTS_FROM;
+    // An unbroken film is the outer optical boundary, however thin; patches and their gaps are not.
+    let counts = zone != Zone::Patchy;
     let beads = if zone == Zone::Whole { 0.12 } else { 0.35 };
     for i in 0..stretch.n_stations() {
         let s_um = stretch.um_past_base(i);

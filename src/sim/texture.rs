@@ -2,17 +2,15 @@
 
 /// Smooth noise along a line: mean 0, between −1 and 1, one independent value a unit of `t`.
 pub(super) fn along(seed: u32, t: f32) -> f32 {
-    let cell = t.floor();
-    let f = ease(t - cell);
-    let i = cell as i32;
+    let (i, f) = cell(t);
+    let f = ease(f);
     signed(hash(seed, i, 0)) * (1.0 - f) + signed(hash(seed, i.wrapping_add(1), 0)) * f
 }
 
 /// Smooth noise over the plane: mean 0, between −1 and 1, one independent value a unit square.
 pub(super) fn over(seed: u32, u: f32, v: f32) -> f32 {
-    let (cu, cv) = (u.floor(), v.floor());
-    let (fu, fv) = (ease(u - cu), ease(v - cv));
-    let (i, j) = (cu as i32, cv as i32);
+    let ((i, fu), (j, fv)) = (cell(u), cell(v));
+    let (fu, fv) = (ease(fu), ease(fv));
     let corner = |di: i32, dj: i32| signed(hash(seed, i.wrapping_add(di), j.wrapping_add(dj)));
     let top = corner(0, 0) * (1.0 - fu) + corner(1, 0) * fu;
     let bottom = corner(0, 1) * (1.0 - fu) + corner(1, 1) * fu;
@@ -28,7 +26,7 @@ pub(super) fn rough(seed: u32, u: f32, v: f32) -> f32 {
 /// Closely packed balls of about unit diameter, seen from above: height of the nearest one, 0 to 1
 /// (1 on its middle, 0 between balls).
 pub(super) fn balls(seed: u32, u: f32, v: f32) -> f32 {
-    let (ci, cj) = (u.floor() as i32, v.floor() as i32);
+    let ((ci, _), (cj, _)) = (cell(u), cell(v));
     let mut nearest_sq = 4.0f32;
     for dj in -1..=1 {
         for di in -1..=1 {
@@ -40,6 +38,13 @@ pub(super) fn balls(seed: u32, u: f32, v: f32) -> f32 {
         }
     }
     (1.0 - 2.6 * nearest_sq).max(0.0).sqrt()
+}
+
+/// Whole part (rounded down) and fraction. Written out: on plain x86-64 `floor` is a call into the maths library.
+pub(super) fn cell(t: f32) -> (i32, f32) {
+    let towards_zero = t as i32;
+    let whole = towards_zero - i32::from((towards_zero as f32) > t);
+    (whole, t - whole as f32)
 }
 
 fn ease(t: f32) -> f32 {
@@ -62,7 +67,7 @@ fn hash(seed: u32, i: i32, j: i32) -> u32 {
 
 #[cfg(test)]
 mod tests {
-    use super::{along, balls, over};
+    use super::{along, balls, cell, over};
 
     #[test]
     fn noise_is_bounded_centred_and_without_jumps() {
@@ -74,6 +79,14 @@ mod tests {
         assert!(jump < 0.32, "a step of a tenth moved the noise by {jump}");
         let plane = over(5, 1.5, 2.5) - over(5, 1.5001, 2.5);
         assert!(plane.abs() < 1e-3, "the plane jumps by {plane}");
+    }
+
+    #[test]
+    fn cells_are_rounded_down() {
+        for t in [-3.0f32, -2.75, -0.25, 0.0, 0.25, 7.0, 7.9] {
+            let (whole, fraction) = cell(t);
+            assert_eq!((whole as f32, fraction), (t.floor(), t - t.floor()), "{t}");
+        }
     }
 
     #[test]

@@ -3,9 +3,10 @@
 use rayon::prelude::*;
 
 use super::table::LabelledRow;
+use crate::features::Row;
 use crate::finding::abstention::decided;
 use crate::finding::slide::{self, GlowPlace, SlideCode, SlideShaft};
-use crate::finding::{Look, Model};
+use crate::finding::{Look, Model, Verdict, slide_shaft};
 use crate::maths::agreement::Confusion;
 use crate::maths::proportion::{Interval, Z_95, wilson};
 use crate::maths::scoring::{self, CalibrationBin};
@@ -39,6 +40,22 @@ pub struct Judged {
     pub novelty: f64,
     /// Where it fluoresces; [`GlowPlace::Elsewhere`] where that was not measured.
     pub glow: GlowPlace,
+}
+
+impl Judged {
+    /// The verdict on a shaft of which the truth is known.
+    pub fn new(scene: u64, kind: &str, truth: Look, row: &Row, verdict: &Verdict) -> Judged {
+        Judged {
+            scene,
+            kind: kind.to_string(),
+            truth,
+            called: verdict.look,
+            probability: verdict.probability,
+            plausible: verdict.plausible.clone(),
+            novelty: verdict.novelty,
+            glow: slide_shaft(row, verdict).glow,
+        }
+    }
 }
 
 /// A number with its 95 % interval.

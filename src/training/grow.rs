@@ -11,8 +11,8 @@ use crate::features::catalogue::CATALOGUE;
 use crate::finding::Look;
 use crate::finding::ensemble::Forest;
 use crate::finding::model::{
-    CalibrationWire, ConformalWire, FeatureWire, ModelFile, NoveltyWire, ReferenceWire, TreesWire, numbers_from_tree,
-    sha256,
+    CalibrationWire, ConformalWire, FeatureWire, ModelFile, NoveltyWire, ReferenceWire, TreesWire, measured,
+    numbers_from_tree, sha256,
 };
 use crate::finding::novelty::{FeatureScale, MAX_FEATURES, ReferenceShaft};
 use crate::finding::reasons::by_look;
@@ -179,9 +179,9 @@ pub fn digest(table: &Table) -> Result<String, TableError> {
     Ok(sha256(&bytes))
 }
 
-/// The rows with the voting features only; what is not a finite number is absent.
+/// The rows with the voting features only, as a model takes them.
 fn voting_rows(rows: &[LabelledRow], voting: &[VotingFeature]) -> Vec<LabelledRow> {
-    let value = |row: &LabelledRow, column: usize| row.values[column].filter(|value| value.is_finite());
+    let value = |row: &LabelledRow, column: usize| measured(row.values[column]);
     let mut kept: Vec<LabelledRow> = rows
         .iter()
         .map(|row| LabelledRow {
@@ -244,13 +244,11 @@ fn forest_wire(forest: &Forest) -> Vec<TreesWire> {
 }
 
 fn reference_wire(shaft: &ReferenceShaft) -> ReferenceWire {
-    // Beyond single precision nothing finite is left to keep; such a value counts as absent.
-    let value = |value: &Option<f64>| value.map(|v| v as f32).filter(|v| v.is_finite());
     ReferenceWire {
         scene: shaft.scene,
         look: shaft.look.code().to_string(),
         kind: shaft.kind.clone(),
-        values: shaft.values.iter().map(value).collect(),
+        values: shaft.values.iter().map(|value| value.map(|v| v as f32)).collect(),
     }
 }
 

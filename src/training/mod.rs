@@ -15,13 +15,23 @@ pub mod folds;
 
 pub mod forest;
 
+pub mod groups;
+
 pub mod grow;
+
+pub mod pairing;
 
 pub mod prototypes;
 
+pub mod scenes;
+
 pub mod table;
 
-pub use appraisal::{Appraisal, appraise_looks};
+pub mod tracing;
+
+pub use appraisal::{Appraisal, Judged, appraise_looks, judged};
+
+pub use groups::{LeftOut, leave_one_group_out};
 
 pub use grow::{GrowError, GrowSettings, grow};
 
@@ -29,3 +39,6 @@ pub use table::{LabelledRow, Table};
 
 #[cfg(test)]
 mod invented;
+
+#[cfg(test)]
+mod grow_tests;

@@ -229,6 +229,19 @@ mod tests {
     }
 
     #[test]
+    fn the_quality_of_a_scaled_table_is_told() {
+        for quality in 1..=100u32 {
+            let percent = if quality < 50 { 5000 / quality } else { 200 - 2 * quality };
+            let table = super::TABLE_K1.map(|entry| ((entry * percent + 50) / 100).clamp(1, 255) as u8);
+            let quantisation = [&[0xFF, 0xDB, 0, 67, 0], &table[..]].concat();
+            let frame = [0xFF, 0xC0, 0, 11, 8, 0, 8, 0, 8, 1, 1, 0x11, 0];
+            let told = Markers::read(&[&[0xFF, 0xD8], &quantisation[..], &frame].concat()).quality().unwrap();
+            assert_eq!(scaled_sum(told as u32), scaled_sum(quality), "{quality} is told as {told}");
+            assert!(quality < 3 || (told - f64::from(quality)).abs() <= 1.0, "{quality} is told as {told}");
+        }
+    }
+
+    #[test]
     fn blocks_and_units() {
         let frame = Frame {
             process: 0,

@@ -192,7 +192,6 @@ struct Notes {
 
 impl Notes {
     fn read(pages: &mut Pages) -> Notes {
-        let text = |pages: &mut Pages, tag| pages.get_tag_ascii_string(tag).ok();
         let ome = text(pages, Tag::ImageDescription).and_then(|description| tags::from_ome_xml(&description));
         let icc = pages.get_tag_u8_vec(Tag::IccProfile).ok();
         let (maker, model) = (text(pages, Tag::Make), text(pages, Tag::Model));
@@ -207,12 +206,21 @@ impl Notes {
     }
 }
 
+/// The text of a tag of the page; `None` where it is none, or is longer than a note may be (asked first, because the
+/// codec makes room for whatever length a text claims).
+fn text(pages: &mut Pages, tag: Tag) -> Option<String> {
+    let mut tags = pages.image_ifd();
+    tags.find_entry(tag).filter(|entry| entry.count() <= MAX_TAG_BYTES as u64)?;
+    tags.find_tag(tag).ok()??.into_string().ok()
+}
+
 /// When the shutter opened, from the EXIF directory beside the page.
 fn original_time(pages: &mut Pages) -> Option<String> {
     let at = pages.find_tag_unsigned::<u64>(Tag::ExifDirectory).ok()??;
     let directory = pages.read_directory(IfdPointer(at)).ok()?;
-    let value = pages.read_directory_tags(&directory).find_tag(DATE_TIME_ORIGINAL).ok()??;
-    value.into_string().ok()
+    let mut tags = pages.read_directory_tags(&directory);
+    tags.find_entry(DATE_TIME_ORIGINAL).filter(|entry| entry.count() <= MAX_TAG_BYTES as u64)?;
+    tags.find_tag(DATE_TIME_ORIGINAL).ok()??.into_string().ok()
 }
 
 /// The resolution tags as a scale, only with the centimetre as unit and where they plainly mean a microscope.
