@@ -11,7 +11,7 @@ use pilumen::maths::point::{Point, Vec2};
 use pilumen::maths::polyline::Polyline;
 use pilumen::maths::raster::Raster;
 use pilumen::profiles::{EndSeen, Profile, Profiles, Station};
-use pilumen::record::{Entry, Measure, Program, Provenance, from_finding};
+use pilumen::record::{Entry, Measure, Program, Provenance, Width, from_finding};
 use pilumen::units::{Scale, ScaleSource};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -90,7 +90,7 @@ impl Sample {
         }
     }
 
-    /// The entry, with a small catalogue of its own so that the golden files do not move with the real one.
+    /// The entry, with widths and a small catalogue of its own, so that the golden files do not move with the stages.
     pub(crate) fn entry(&self) -> Entry {
         let mut entry = from_finding(&self.finding(), provenance());
         entry.catalogue = vec![
@@ -100,6 +100,16 @@ impl Sample {
         ];
         for shaft in &mut entry.shafts {
             let i = shaft.id as f64;
+            // How the profiles weigh their stations is theirs to change, and not what the exporters are held to.
+            let median_px = self.shaft_px * (1.0 + 0.01 * i);
+            shaft.width = Width {
+                median_px: Some(median_px),
+                sd_px: Some(0.01 * self.shaft_px),
+                spread_px: Some(0.035 * self.shaft_px),
+                median_um: self.um_per_px.map(|um| um * median_px),
+                sd_um: self.um_per_px.map(|um| um * 0.01 * self.shaft_px),
+                ..shaft.width
+            };
             shaft.measures = vec![Some(28.123_456 + i), (shaft.id % 2 == 1).then_some(40.0 * i), Some(0.01 * i)];
         }
         entry
