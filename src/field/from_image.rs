@@ -68,7 +68,12 @@ pub fn from_image(picture: Image, settings: &Settings) -> Field {
     let background = background::background(&planes, &inside);
     let clipped = Raster::from_fn(width, height, |x, y| planes.iter().any(|p| p.at(x, y) >= CLIPPED_LIGHT));
     let noise = [0, 1, 2].map(|c| {
-        let told = noise::noise(&picture, c);
+        let told = noise::noise(&noise::Channel {
+            width: picture.width,
+            height: picture.height,
+            light: &|x, y| picture.light(x, y)[c],
+            dark_step: picture.linear[1] - picture.linear[0],
+        });
         let (ground, seen) = spread_of_ground(&picture, &background[c], reduction, c, &inside);
         noise::raised(told, ground, seen)
     });

@@ -6,7 +6,6 @@
 //! sees it whole, so the line is raised to meet it there.
 
 use super::Noise;
-use crate::image::Image;
 use crate::maths::stats::SD_PER_MAD;
 
 /// Pixels looked at; more do not steady the figures visibly.
@@ -16,10 +15,22 @@ const CLASSES: usize = 12;
 /// Smallest standard deviation of a sample step in units of the step: rounding, 1/√12.
 const ROUNDING: f64 = 0.288_675;
 
+/// One channel of a picture, as the noise sees it.
+pub(super) struct Channel<'a> {
+    /// Columns.
+    pub(super) width: usize,
+    /// Rows.
+    pub(super) height: usize,
+    /// Linear light at (x, y).
+    pub(super) light: &'a dyn Fn(usize, usize) -> f32,
+    /// Linear light of the darkest step between two sample values.
+    pub(super) dark_step: f32,
+}
+
 /// Noise of one channel of the full-resolution picture.
-pub(super) fn noise(picture: &Image, channel: usize) -> Noise {
-    let rounding = rounding_in_the_dark(picture);
-    let mut samples = second_differences(picture, channel);
+pub(super) fn noise(picture: &Channel) -> Noise {
+    let rounding = (f64::from(picture.dark_step) * ROUNDING).max(1e-7);
+    let mut samples = second_differences(picture);
     if samples.len() < 4 * CLASSES {
         return Noise { floor: rounding as f32, slope: 0.0 };
     }
@@ -47,21 +58,21 @@ pub(super) fn raised(noise: Noise, ground: f64, seen: f64) -> Noise {
     Noise { floor: noise.floor * factor, slope: noise.slope * factor * factor }
 }
 
-fn second_differences(picture: &Image, channel: usize) -> Vec<(f64, f64)> {
+fn second_differences(picture: &Channel) -> Vec<(f64, f64)> {
     if picture.width < 3 || picture.height < 3 {
         return Vec::new();
     }
     let n_pixels = (picture.width - 2) * (picture.height - 2);
     // A stride without a common factor with the width wanders over all columns.
     let mut stride = (n_pixels / SAMPLES).max(1);
-    while stride > 1 && (picture.width - 2) % stride == 0 {
+    while stride > 1 && (picture.width - 2).is_multiple_of(stride) {
         stride -= 1;
     }
     (0..n_pixels)
         .step_by(stride)
         .filter_map(|i| {
             let (x, y) = (1 + i % (picture.width - 2), 1 + i / (picture.width - 2));
-            let light = |x: usize, y: usize| f64::from(picture.light(x, y)[channel]);
+            let light = |x: usize, y: usize| f64::from((picture.light)(x, y));
             let here = light(x, y);
             let (left, right) = (light(x - 1, y), light(x + 1, y));
             let (up, down) = (light(x, y - 1), light(x, y + 1));
@@ -71,11 +82,6 @@ fn second_differences(picture: &Image, channel: usize) -> Vec<(f64, f64)> {
             (mean < 0.97).then_some((mean, size))
         })
         .collect()
-}
-
-fn rounding_in_the_dark(picture: &Image) -> f64 {
-    let step = f64::from(picture.linear[1.min(picture.linear.len() - 1)] - picture.linear[0]);
-    (step * ROUNDING).max(1e-7)
 }
 
 fn line_above_zero(points: &[(f64, f64)]) -> (f64, f64) {

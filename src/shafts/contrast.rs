@@ -24,6 +24,8 @@ const LEAST_SPREAD: f32 = 0.012;
 /// And as linear light: a quarter step of an 8-bit file in the dark.
 const LEAST_LIGHT: f32 = 8e-5;
 
+/// What three channels of normal noise pass two times in a hundred (chi distribution with 3 degrees of freedom).
+const NORMAL_TAIL: f64 = 3.1366;
 /// Contrast of single pixels below which a shaft's mask has holes by chance.
 const FAINT: f32 = 6.0;
 
@@ -164,9 +166,8 @@ fn tail_factor(strength: &Raster<f32>, inside: &dyn Fn(usize, usize) -> bool) ->
     if tails.len() < 6 {
         return 1.0;
     }
-    // Three channels of normal noise pass 3.14 two times in a hundred (chi distribution with 3 degrees of freedom).
     // Nearly half of the tiles are taken to hold no shaft.
-    ((quantile(&mut tails, 0.45).unwrap_or(0.0) / 3.14) as f32).clamp(1.0, 4.0)
+    ((quantile(&mut tails, 0.45).unwrap_or(0.0) / NORMAL_TAIL) as f32).clamp(1.0, 4.0)
 }
 
 /// Hysteresis with the halo rule.

@@ -57,6 +57,9 @@ pub(super) struct Joint {
     pub(super) cost: f64,
 }
 
+/// What each end of a strand goes on in: strand, its end, and the joint.
+type Partners = [Option<(usize, usize, Joint)>; 2];
+
 /// The traces of a mask's strands.
 pub(super) fn chains(
     found: &Strands,
@@ -74,7 +77,7 @@ pub(super) fn chains(
         arm(strands, strand, end, skip, depth, excess)
     };
     // partner[strand][end] = (strand, end) it goes on in.
-    let mut partner: Vec<[Option<(usize, usize, Joint)>; 2]> = vec![[None, None]; strands.len()];
+    let mut partner: Vec<Partners> = vec![[None, None]; strands.len()];
     let usable = |i: usize| !knots.consumed[i] && !strands[i].closed;
     let mut arms_of: Vec<Vec<Arm>> = vec![Vec::new(); knots.n];
     for i in (0..strands.len()).filter(|&i| usable(i)) {
@@ -93,7 +96,7 @@ pub(super) fn chains(
     walk(found, &partner, &usable, &make_arm)
 }
 
-fn join(partner: &mut [[Option<(usize, usize, Joint)>; 2]], a: Arm, b: Arm, overlap: bool) {
+fn join(partner: &mut [Partners], a: Arm, b: Arm, overlap: bool) {
     let cost = cost(&a, &b, ALONE_CAP);
     partner[a.strand][a.end] = Some((b.strand, b.end, Joint { leaving: a, entering: b, overlap, cost }));
     partner[b.strand][b.end] = Some((a.strand, a.end, Joint { leaving: b, entering: a, overlap, cost }));
@@ -101,7 +104,7 @@ fn join(partner: &mut [[Option<(usize, usize, Joint)>; 2]], a: Arm, b: Arm, over
 
 fn across_gaps(
     found: &Strands,
-    partner: &mut [[Option<(usize, usize, Joint)>; 2]],
+    partner: &mut [Partners],
     usable: &dyn Fn(usize) -> bool,
     make_arm: &dyn Fn(usize, usize) -> Arm,
     mask: &Raster<bool>,
@@ -165,7 +168,7 @@ fn share_covered(a: &Arm, b: &Arm, mask: &Raster<bool>) -> f64 {
 
 fn walk(
     found: &Strands,
-    partner: &[[Option<(usize, usize, Joint)>; 2]],
+    partner: &[Partners],
     usable: &dyn Fn(usize) -> bool,
     make_arm: &dyn Fn(usize, usize) -> Arm,
 ) -> Vec<Chain> {
@@ -200,9 +203,7 @@ fn walk(
     }
     // What is left goes round in a circle.
     for i in 0..n {
-        if usable(i) && !used[i] {
-            follow(i, 0, &mut used, true);
-        } else if found.strands[i].closed {
+        if (usable(i) && !used[i]) || found.strands[i].closed {
             follow(i, 0, &mut used, true);
         }
     }
@@ -222,8 +223,7 @@ struct Knots {
 fn knots(found: &Strands, depth: &Raster<f32>) -> Knots {
     let n = found.junctions.len();
     let mut root: Vec<usize> = (0..n).collect();
-    fn find(root: &mut Vec<usize>, i: usize) -> usize {
-        let mut i = i;
+    fn find(root: &mut [usize], mut i: usize) -> usize {
         while root[i] != i {
             root[i] = root[root[i]];
             i = root[i];
