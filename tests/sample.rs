@@ -213,7 +213,11 @@ impl Sample {
             blur_px: Some(1.4),
             emission: None,
             width_shared_sd: Some(0.004),
-            ends: if i.is_multiple_of(2) { [EndSeen::Root, EndSeen::Tapered] } else { [EndSeen::Broken, EndSeen::Outside] },
+            ends: if i.is_multiple_of(2) {
+                [EndSeen::Root, EndSeen::Tapered]
+            } else {
+                [EndSeen::Broken, EndSeen::Outside]
+            },
             concerns: if i % 4 == 1 { vec![Concern::new(ConcernKind::Partial)] } else { Vec::new() },
         }
     }

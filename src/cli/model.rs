@@ -11,10 +11,16 @@ const OWN: &[u8] = include_bytes!("../../models/shaft-v1.json");
 
 /// The model in a file, or the program's own; or a sentence on why there is none.
 pub(super) fn model(path: Option<&Path>) -> Result<Model, String> {
-    let Some(path) = path else {
-        return model_from_bytes(OWN).map_err(|error| format!("the program's own model: {error}"));
-    };
-    let bytes = fs::read(path)
-        .map_err(|error| format!("{}: the model cannot be read: {}; name another file", shown(path), said(&error)))?;
-    model_from_bytes(&bytes).map_err(|error| format!("{}: {}", shown(path), small(&error.to_string())))
+    let bytes = model_bytes(path)?;
+    model_from_bytes(&bytes).map_err(|error| match path {
+        None => format!("the program's own model: {error}"),
+        Some(path) => format!("{}: {}", shown(path), small(&error.to_string())),
+    })
+}
+
+/// The bytes of the same.
+pub(super) fn model_bytes(path: Option<&Path>) -> Result<Vec<u8>, String> {
+    let Some(path) = path else { return Ok(OWN.to_vec()) };
+    fs::read(path)
+        .map_err(|error| format!("{}: the model cannot be read: {}; name another file", shown(path), said(&error)))
 }

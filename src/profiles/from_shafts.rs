@@ -7,6 +7,7 @@ use super::measure::{Measured, Task, Traced, measure};
 use super::neighbours::{Owners, Surroundings};
 use super::photo::{Depth, Photo};
 use super::scene::{PixelNoise, Scene};
+use super::streaks::is_streak;
 use super::{EndSeen, Profile, Profiles};
 use crate::concerns::{Concern, ConcernKind};
 use crate::maths::raster::Raster;
@@ -67,8 +68,17 @@ fn photo_of<'a>(
 fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
     let field = &shafts.field;
     let picture = &field.picture;
+    let (streaks, measured): (Vec<Measured>, Vec<Measured>) = measured.into_iter().partition(|m| is_streak(&m.profile));
     let blur_px = median(measured.iter().filter_map(|m| m.profile.blur_px).collect());
     let mut concerns = shafts.concerns.clone();
+    if measured.is_empty() && !shafts.shafts.is_empty() {
+        concerns.push(Concern::new(ConcernKind::NoShaft));
+    }
+    let streaks = streaks.iter().map(|m| {
+        let line = &m.profile.centreline;
+        (line.at(0.5 * line.length()), line.length(), name_of(RejectReason::Streak))
+    });
+    let rejects = shafts.rejects.iter().map(|r| (r.at, r.extent_px, name_of(r.reason))).chain(streaks).collect();
     let relative = measured.iter().filter_map(|m| Some(m.profile.blur_px? / m.profile.median_width()?.px)).collect();
     if let (Some(blur_px), Some(relative)) = (blur_px, median(relative)) {
         let known = concerns.iter().any(|c| c.kind == ConcernKind::OutOfFocus);
@@ -84,7 +94,7 @@ fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
         disc: field.disc.map(|disc| (disc.centre, disc.radius_px)),
         blur_px,
         shafts: measured.into_iter().map(|m| m.profile).collect(),
-        rejects: shafts.rejects.iter().map(|r| (r.at, r.extent_px, name_of(r.reason))).collect(),
+        rejects,
         concerns,
     }
 }

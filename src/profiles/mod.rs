@@ -28,6 +28,8 @@ mod scene;
 
 mod stations;
 
+mod streaks;
+
 mod strip;
 
 mod width;

@@ -60,7 +60,7 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
-    let scene = rejects::Scene { planes: &field.planes, contrast: &found, disc };
+    let scene = rejects::Scene { planes: &field.planes, background: &field.background, contrast: &found, disc };
     let mut kept: Vec<(Trace, Chain)> = Vec::new();
     let mut rejected = Vec::new();
     for chain in crossings::chains(&strands, &depth, &excess, &found.mask) {

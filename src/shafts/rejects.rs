@@ -12,6 +12,11 @@ const LEAST_WIDTHS: f64 = 3.2;
 const LEAST_PX: f64 = 14.0;
 /// Middle contrast along a trace that chance does not reach, noise units.
 const LEAST_STRENGTH: f64 = 5.5;
+/// Light above or below the ground, as a share of the ground, that a trace must pass in some channel: clouds in the
+/// haze of the tape are fainter, and a hair that faint could not be measured.
+const LEAST_SHARE: f64 = 0.045;
+/// Smallest ground that a channel is compared with, as a share of the brightest channel's.
+const DARK_CHANNEL: f64 = 0.3;
 /// Contrast along a trace from which length alone decides, noise units.
 pub(super) const FIRM: f64 = 10.0;
 /// Reduced pixels that a trace of no contrast at all must be longer: chance makes short faint clumps.
@@ -44,6 +49,7 @@ const BAR_LIGHT: f32 = 0.85;
 /// What the judgement looks at besides the trace.
 pub(super) struct Scene<'a> {
     pub(super) planes: &'a [Raster<f32>; 3],
+    pub(super) background: &'a [Raster<f32>; 3],
     pub(super) contrast: &'a Contrast,
     /// Centre and radius of the eyepiece disc, reduced pixels.
     pub(super) disc: Option<(Point, f64)>,
@@ -69,6 +75,9 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
     if median_strength(trace, scene) < LEAST_STRENGTH {
         return Some(RejectReason::Dust);
     }
+    if share_of_ground(trace, scene) < LEAST_SHARE {
+        return Some(RejectReason::Streak);
+    }
     let straight = trace.line.first().distance(trace.line.last()) / length.max(1e-9);
     let curly = faint > 0.3 && straight < FAINT_STRAIGHT;
     let least_widths = LEAST_WIDTHS + FAINT_WIDTHS * faint;
@@ -88,6 +97,27 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
 pub(super) fn median_strength(trace: &Trace, scene: &Scene) -> f64 {
     let mut values: Vec<f64> = trace.line.points().iter().map(|p| f64::from(scene.contrast.best(p.x, p.y))).collect();
     crate::maths::stats::median(&mut values).unwrap_or(0.0)
+}
+
+/// Middle difference from the ground along a trace as a share of the ground, in the channel where it is largest.
+fn share_of_ground(trace: &Trace, scene: &Scene) -> f64 {
+    (0..3)
+        .filter_map(|c| {
+            let mut shares: Vec<f64> = trace
+                .line
+                .points()
+                .iter()
+                .map(|p| {
+                    let grounds = [0, 1, 2].map(|k| f64::from(scene.background[k].bilinear(p.x, p.y)));
+                    // A channel in which the ground is all but black would show any trace of haze as much.
+                    let brightest = grounds.iter().copied().fold(1e-6, f64::max);
+                    let ground = grounds[c].max(DARK_CHANNEL * brightest);
+                    (f64::from(scene.planes[c].bilinear(p.x, p.y)) - grounds[c]) / ground
+                })
+                .collect();
+            crate::maths::stats::median(&mut shares)
+        })
+        .fold(0.0, |most: f64, share| most.max(share.abs()))
 }
 
 /// Whether most of `trace` runs within `other`, the same shaft traced twice, or beside it where it is much fainter:
