@@ -136,10 +136,10 @@ fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appr
     let about = Circumstances {
         grown_by: "pilumen train".into(),
         grown_on: format!(
-            "Simulated photos of the ranges `training` and `training-clear`, as the program itself measured them;              half of them with their scale, half without. No photo of a real animal: none with an open licence and a              culture result could be found."
+            "Simulated photos of the ranges `training` and `training-clear`, as the program itself measured them; half of them with their scale, half without. No photo of a real animal: none with an open licence and a culture result could be found."
         ),
         appraised_on: format!(
-            "Simulated photos of the ranges `{preset}`, seeds {} to {last}: other camera families, hues, fungal peaks              and scales than those of growing. Only shafts that one trace follows are counted. Intervals are 95 %, by              resampling photos. There is no published accuracy for this use, and none measured on confirmed cases.",
+            "Simulated photos of the ranges `{preset}`, seeds {} to {last}: other camera families, hues, fungal peaks and scales than those of growing. Only shafts that one trace follows are counted. Intervals are 95 %, by resampling photos. There is no published accuracy for this use, and none measured on confirmed cases.",
             arguments.seed
         ),
     };
