@@ -64,11 +64,11 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
             }
         };
         let appraisal = print_tables(name, arguments, scenes);
-        if let (Some(path), Some(appraisal)) = (&arguments.card, appraisal) {
-            if let Err(sentence) = write_card(path, name, arguments, &appraisal) {
-                complain(&format!("pilumen: {sentence}"));
-                return ExitCode::from(PARTLY);
-            }
+        if let (Some(path), Some(appraisal)) = (&arguments.card, appraisal)
+            && let Err(sentence) = write_card(path, name, arguments, &appraisal)
+        {
+            complain(&format!("pilumen: {sentence}"));
+            return ExitCode::from(PARTLY);
         }
     }
     ExitCode::SUCCESS
@@ -135,11 +135,14 @@ fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appr
     let last = arguments.seed + arguments.scenes - 1;
     let about = Circumstances {
         grown_by: "pilumen train".into(),
-        grown_on: format!(
-            "Simulated photos of the ranges `training` and `training-clear`, as the program itself measured them; half of them with their scale, half without. No photo of a real animal: none with an open licence and a culture result could be found."
-        ),
+        grown_on: "Simulated photos of the ranges `training` and `training-clear`, as the program itself measured \
+                   them; half of them with their scale, half without. No photo of a real animal: none with an open \
+                   licence and a culture result could be found."
+            .into(),
         appraised_on: format!(
-            "Simulated photos of the ranges `{preset}`, seeds {} to {last}: other camera families, hues, fungal peaks and scales than those of growing. Only shafts that one trace follows are counted. Intervals are 95 %, by resampling photos. There is no published accuracy for this use, and none measured on confirmed cases.",
+            "Simulated photos of the ranges `{preset}`, seeds {} to {last}: other camera families, hues, fungal peaks \
+             and scales than those of growing. Only shafts that one trace follows are counted. Intervals are 95 %, by \
+             resampling photos. There is no published accuracy for this use, and none measured on confirmed cases.",
             arguments.seed
         ),
     };
