@@ -1,9 +1,9 @@
 //! 1 · A picture as light.
 //!
 //! Bytes become samples with a table that turns each into linear light. What a file does not say is assumed
-//! ([`colour`]): OME-TIFF, and TIFF of one channel with 16 bits, are proportional to light and full scale is that of
+//! (`colour`): OME-TIFF, and TIFF of one channel with 16 bits, are proportional to light and full scale is that of
 //! the evident bit depth; everything else is sRGB. See-through pixels are laid on black. Orientation is applied.
-//! A scale is taken only where the file plainly states one ([`tags`]).
+//! A scale is taken only where the file plainly states one (`tags`).
 
 mod colour;
 

@@ -1,6 +1,6 @@
 //! The simulator: scenes with exact truth to photo bytes.
 //!
-//! A [`Scene`] is drawn from a seed and [`Ranges`]; [`photo`] traces its light through shafts, optics and camera;
+//! A [`Scene`] is drawn from a seed and [`Ranges`]; [`photo()`] traces its light through shafts, optics and camera;
 //! [`truth_json`] says what is exactly true of it. Equal seeds and ranges give equal bytes for any number of threads.
 //! It names nothing of the measuring stages, so that it cannot agree with them by construction.
 //!

@@ -3,10 +3,10 @@
 //! What the tree crate does not do and how it is met here (each was tried on its version 0.8.1):
 //! - It keeps no class counts: every tree is flattened and its own shafts are sent down it to count.
 //! - It merges leaves with the same majority, which loses differences in probability: trees weigh the class at five
-//!   levels in turn ([`LEVELS`]), so that majorities change at five different probabilities.
+//!   levels in turn (`LEVELS`), so that majorities change at five different probabilities.
 //! - With more than two classes its result depends on hash order: each class gets trees against the rest.
 //! - With two classes an exact tie of majority would still be broken by hash order: weights of the class are a prime
-//!   number above the number of rows, times a power of two, so that a tie cannot occur ([`TIE_BREAKER`]).
+//!   number above the number of rows, times a power of two, so that a tie cannot occur (`TIE_BREAKER`).
 //! - Values that are not numbers abort it, near values count as equal: it sees whole bins only.
 //! - It knows no absent values: a feature with absent ones is offered twice, once with the absent below all bins and
 //!   once above; the tree takes whichever side parts the shafts better.
