@@ -310,44 +310,6 @@ pub(super) fn around(picture: Image, ground: [f64; 3], noise: Noise, shafts: Vec
     Shafts { field, shafts, rejects: Vec::new(), concerns: Vec::new() }
 }
 
-/// Twenty parallel shafts on a photo of this size, none touching another.
-pub(super) fn twenty(width: usize, height: usize, length: f64, shaft_width: f64) -> Shafts {
-    let (kind, blur, angle) = (Kind::Absorbing(0.8), 1.5, 0.22_f64);
-    let across = Across::new(kind, shaft_width / 2.0, blur, angle);
-    let along = crate::maths::point::Vec2::from_angle(angle);
-    let starts: Vec<Point> =
-        (0..20).map(|i| Point::new(150.0 + 1900.0 * f64::from(i % 2), 150.0 + 240.0 * f64::from(i / 2))).collect();
-    let noise = Noise { floor: 0.004, slope: 2e-5 };
-    let mut rng = ChaCha8Rng::seed_from_u64(5);
-    let ground = [0.01, 0.03, 0.05];
-    let truth = |x: usize, y: usize| {
-        let at = Point::new(x as f64, y as f64);
-        let near = starts.iter().filter_map(|start| {
-            let off = at - *start;
-            let (s, t) = (off.dot(along), off.dot(along.normal()));
-            (s > 0.0 && s < length && t.abs() < 4.0 * shaft_width).then(|| across.at(t))
-        });
-        let light: f64 = near.sum();
-        [0, 1, 2].map(|c| ground[c] + [0.03, 0.12, 0.10][c] * light)
-    };
-    let picture = photographed(width, height, truth, noise, true, 0.0, &mut rng);
-    let shafts = starts
-        .iter()
-        .map(|start| Shaft {
-            centreline: Polyline::new((0..=500).map(|i| {
-                let s = length * f64::from(i) / 500.0;
-                *start + along * s + along.normal() * (0.2 * shaft_width * (s / 40.0).sin())
-            }))
-            .unwrap(),
-            width_px: shaft_width * 1.2,
-            overlaps: Vec::new(),
-            ends: [EndAt::Free; 2],
-            concerns: Vec::new(),
-        })
-        .collect();
-    around(picture, ground, noise, shafts)
-}
-
 /// Light of an arbitrary sharp scene, blurred and averaged over pixels, by three times finer sampling.
 pub(super) fn blurred(width: usize, height: usize, blur_px: f64, sharp: impl Fn(f64, f64) -> f64) -> Raster<f32> {
     const FINER: usize = 3;
