@@ -32,7 +32,7 @@ const FLAKE_SHARE: f64 = 0.02;
 /// Turn of a line beyond which it may be the rim of a bubble, radians: hairs that bend that far are not circles.
 const BUBBLE_TURN: f64 = 3.6;
 /// Root mean square distance from the best circle, as a share of its radius, below which a line is a rim.
-const BUBBLE_ROUND: f64 = 0.06;
+const BUBBLE_ROUND: f64 = 0.12;
 /// Least turn of an arc that may be part of a rim, radians.
 const ARC_TURN: f64 = 0.8;
 /// See [`BUBBLE_ROUND`]; a short arc must be rounder to point at its circle.
