@@ -1,4 +1,20 @@
 //! Pilumen reads photos of hair shafts on tape under a UV lamp.
+//!
+//! # Steps
+//! 1. bytes → [`image::Image`]: a picture as light;
+//! 2. → [`field::Field`]: the field that shows the slide, fit to be measured;
+//! 3. → [`shafts::Shafts`]: where the hairs are;
+//! 4. → [`profiles::Profiles`]: what changes along a hair; pixels end here;
+//! 5. → [`features::Features`]: named numbers, one row a shaft;
+//! 6. → [`finding::Finding`]: what each shaft is held to be, and what they add up to;
+//! 7. → [`record::Entry`]: what is kept of one read photo;
+//! 8. → [`exports`]: files and pictures for other eyes.
+//!
+//! [`pipeline::read`] walks them all.
+
+pub mod pipeline;
+
+pub mod settings;
 
 pub mod units;
 
@@ -16,6 +32,14 @@ pub mod features;
 
 pub mod finding;
 
+pub mod record;
+
+pub mod exports;
+
 pub mod sim;
+
+pub mod training;
+
+pub mod cli;
 
 pub mod maths;

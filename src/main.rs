@@ -1,3 +1,7 @@
 //! The program's entry: arguments to commands to exit code.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    pilumen::cli::run()
+}

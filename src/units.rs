@@ -22,6 +22,17 @@ pub enum ScaleSource {
     File,
 }
 
+impl ScaleSource {
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            ScaleSource::Given => "given",
+            ScaleSource::Setup => "setup",
+            ScaleSource::File => "file",
+        }
+    }
+}
+
 impl Scale {
     /// A length in micrometres.
     pub fn um_from_px(&self, px: f64) -> f64 {

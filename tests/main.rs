@@ -1,1 +1,10 @@
-//! x
+//! The one test binary: what it holds, in the order of reading.
+
+mod cli;
+mod docs;
+mod exports;
+mod image;
+mod reference_forest;
+mod sample;
+mod schema;
+mod tidy;

@@ -77,6 +77,20 @@ pub enum Zone {
     Unknown,
 }
 
+impl Zone {
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            Zone::None => "none",
+            Zone::Base => "base",
+            Zone::Whole => "whole",
+            Zone::Tip => "tip",
+            Zone::Patchy => "patchy",
+            Zone::Unknown => "unknown",
+        }
+    }
+}
+
 /// How the base end is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Orientation {
@@ -86,4 +100,22 @@ pub enum Orientation {
     Measured,
     /// Not known; the centreline's direction says nothing.
     Unknown,
+}
+
+impl Orientation {
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            Orientation::Given => "given",
+            Orientation::Measured => "measured",
+            Orientation::Unknown => "unknown",
+        }
+    }
+}
+
+impl Features {
+    /// The names and units of the values of every row, in their order.
+    pub fn catalogue(&self) -> &'static [catalogue::Entry] {
+        catalogue::CATALOGUE
+    }
 }

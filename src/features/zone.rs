@@ -459,7 +459,8 @@ mod tests {
 
     #[test]
     fn bands_of_pigment_do_not_fluoresce() {
-        let banded = shaft(|t| [0.05, 0.15, 0.30].map(|c| if (t * 3.0) as usize % 2 == 0 { c } else { 0.3 * c }));
+        let banded =
+            shaft(|t| [0.05, 0.15, 0.30].map(|c| if ((t * 3.0) as usize).is_multiple_of(2) { c } else { 0.3 * c }));
         assert_eq!(of(&banded, None, Some(true)), Zone::None, "brighter, not greener");
     }
 }

@@ -1,9 +1,11 @@
 //! DOOR: a picture to the field that shows the slide.
 
-use super::{Disc, Noise};
-use crate::concerns::Concern;
+use super::{Disc, Noise, background, disc, noise};
+use crate::concerns::{Concern, ConcernKind};
 use crate::image::Image;
+use crate::maths::point::Point;
 use crate::maths::raster::Raster;
+use crate::maths::stats::quantile;
 use crate::units::Scale;
 
 /// The photo with its background, noise, trusted pixels and scale. Keeps the full-resolution picture,
@@ -24,6 +26,8 @@ pub struct Field {
     pub background: [Raster<f32>; 3],
     /// Noise of one full-resolution pixel against brightness, a channel.
     pub noise: [Noise; 3],
+    /// Reduced pixels inside the field: all of them, or those of the eyepiece disc.
+    pub inside: Raster<bool>,
     /// Reduced pixels that may be trusted: inside the field and not clipped.
     pub trusted: Raster<bool>,
     /// Share of the field's pixels that are clipped, 0 to 1.
@@ -39,8 +43,137 @@ pub struct Settings {
     pub scale: Option<Scale>,
 }
 
+/// Reduced pixels at the most that shafts are sought in; more costs time and finds nothing new,
+/// since the outline is measured at full resolution afterwards.
+const MAX_REDUCED_PIXELS: usize = 3_300_000;
+/// Block mean of linear light from which a pixel counts as clipped in a channel.
+const CLIPPED_LIGHT: f32 = 0.97;
+/// Share of the field's bright pixels that may be clipped without a word.
+const CLIPPED_SHARE: f64 = 0.02;
+/// Red light of the open ground from which the room or the microscope's own lamp must be on: tape under a UV lamp
+/// glows dimly and bluish.
+const VISIBLE_RED: f64 = 0.09;
+/// Linear light that the brightest thousandth must reach.
+const DARK_PEAK: f64 = 0.012;
+/// Smallest side of a photo that can show a shaft.
+const MIN_SIDE_PX: usize = 48;
+
 /// The field of a picture: background and noise estimated, untrustworthy pixels masked, concerns noted.
 pub fn from_image(picture: Image, settings: &Settings) -> Field {
-    let _ = (picture, settings);
-    unimplemented!("being written")
+    let reduction = reduction_for(picture.width * picture.height);
+    let planes = picture.reduced(reduction);
+    let disc = disc::disc(&planes, reduction);
+    let (width, height) = (planes[0].width(), planes[0].height());
+    let inside = inside(disc, width, height, reduction);
+    let background = background::background(&planes, &inside);
+    let clipped = Raster::from_fn(width, height, |x, y| planes.iter().any(|p| p.at(x, y) >= CLIPPED_LIGHT));
+    let noise = [0, 1, 2].map(|c| {
+        let told = noise::noise(&noise::Channel {
+            width: picture.width,
+            height: picture.height,
+            light: &|x, y| picture.light(x, y)[c],
+            dark_step: picture.linear[1] - picture.linear[0],
+        });
+        let (ground, seen) = spread_of_ground(&picture, &background[c], reduction, c, &inside);
+        noise::raised(told, ground, seen)
+    });
+    let trusted = Raster::from_fn(width, height, |x, y| inside.at(x, y) && !clipped.at(x, y));
+    let n_inside = inside.data().iter().filter(|&&v| v).count().max(1);
+    let n_clipped = (0..width * height).filter(|&i| inside.data()[i] && clipped.data()[i]).count();
+    let mut field = Field {
+        scale: settings.scale.or(picture.tags.scale),
+        disc,
+        reduction,
+        background,
+        noise,
+        inside,
+        trusted,
+        clipped_share: n_clipped as f64 / n_inside as f64,
+        concerns: picture.concerns.clone(),
+        planes,
+        picture,
+    };
+    field.concerns.extend(concerns_of(&field));
+    field
+}
+
+fn concerns_of(field: &Field) -> Vec<Concern> {
+    let mut found = Vec::new();
+    let (width, height) = (field.inside.width(), field.inside.height());
+    let every = (width * height / 40_000).max(1);
+    let seen: Vec<usize> = (0..width * height).step_by(every).filter(|&i| field.inside.data()[i]).collect();
+    let of = |planes: &[Raster<f32>; 3], c: usize, q: f64| {
+        let mut values: Vec<f64> = seen.iter().map(|&i| f64::from(planes[c].data()[i])).collect();
+        quantile(&mut values, q).unwrap_or(0.0)
+    };
+    if field.picture.width.min(field.picture.height) < MIN_SIDE_PX {
+        found.push(Concern::new(ConcernKind::TooSmall));
+    }
+    let peak = (0..3).map(|c| of(&field.planes, c, 0.999)).fold(0.0, f64::max);
+    if peak < DARK_PEAK {
+        found.push(Concern::new(ConcernKind::TooDark));
+    }
+    // Clipping matters as a share of what is bright, not of the open ground.
+    let bright = seen
+        .iter()
+        .filter(|&&i| (0..3).any(|c| field.planes[c].data()[i] > 2.0 * field.background[c].data()[i] + 0.05))
+        .count();
+    let clipped = seen.iter().filter(|&&i| !field.trusted.data()[i]).count();
+    let share = clipped as f64 / bright.max(clipped).max(1) as f64;
+    if clipped > 2 && share > CLIPPED_SHARE {
+        found.push(Concern::with(ConcernKind::Clipped, share));
+    }
+    let [red, green, blue] = [0, 1, 2].map(|c| of(&field.background, c, 0.5));
+    if red > VISIBLE_RED && red > 0.4 * green.max(blue) {
+        found.push(Concern::new(ConcernKind::VisibleLight));
+    }
+    if field.picture.monochrome {
+        found.push(Concern::new(ConcernKind::Monochrome));
+    }
+    if field.scale.is_none() {
+        found.push(Concern::new(ConcernKind::ScaleUnknown));
+    }
+    found
+}
+
+fn reduction_for(n_pixels: usize) -> usize {
+    let mut reduction = 1;
+    while n_pixels / (reduction * reduction) > MAX_REDUCED_PIXELS {
+        reduction *= 2;
+    }
+    reduction
+}
+
+fn inside(disc: Option<Disc>, width: usize, height: usize, reduction: usize) -> Raster<bool> {
+    let Some(disc) = disc else { return Raster::filled(width, height, true) };
+    let centre_of = |i: usize| (i as f64 + 0.5) * reduction as f64 - 0.5;
+    Raster::from_fn(width, height, |x, y| {
+        Point::new(centre_of(x), centre_of(y)).distance(disc.centre) <= disc.radius_px
+    })
+}
+
+/// Brightness of the open ground and the spread of single full-resolution pixels around its background.
+fn spread_of_ground(
+    picture: &Image,
+    background: &Raster<f32>,
+    reduction: usize,
+    channel: usize,
+    inside: &Raster<bool>,
+) -> (f64, f64) {
+    let every = (background.width() * background.height() / 30_000).max(1);
+    let mut off = Vec::new();
+    let mut levels = Vec::new();
+    for i in (0..background.width() * background.height()).step_by(every) {
+        if !inside.data()[i] {
+            continue;
+        }
+        let (x, y) = (i % background.width() * reduction, i / background.width() * reduction);
+        let ground = f64::from(background.data()[i]);
+        off.push((f64::from(picture.light(x, y)[channel]) - ground).abs());
+        levels.push(ground);
+    }
+    // Shafts and debris may cover a third of the field: the 0.4 quantile of |z| is 0.5244 standard deviations
+    // of a normal distribution (closed form).
+    let seen = quantile(&mut off, 0.4).unwrap_or(0.0) / 0.5244;
+    (quantile(&mut levels, 0.5).unwrap_or(0.0), seen)
 }

@@ -2,7 +2,13 @@
 
 use crate::maths::point::Point;
 
+mod background;
+
+mod disc;
+
 mod from_image;
+
+mod noise;
 
 pub use from_image::{Field, Settings, from_image};
 

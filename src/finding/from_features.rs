@@ -1,8 +1,15 @@
 //! DOOR: named numbers to what the shafts are held to be.
 
+use rayon::prelude::*;
+
+use super::abstention::{NOVELTY_LIMIT, decided, forbids_photo, forbids_shaft};
+use super::advice::advice;
+use super::model::{Column, Model, ModelError};
+use super::slide::{self, GlowPlace, SlideShaft};
 use super::{SlideFinding, Verdict};
-use crate::concerns::Concern;
-use crate::features::Features;
+use crate::concerns::{Concern, ConcernKind};
+use crate::features::catalogue::CATALOGUE;
+use crate::features::{Features, Row, Zone};
 
 /// What is held of every shaft, and what they add up to.
 #[derive(Clone, Debug)]
@@ -15,14 +22,61 @@ pub struct Finding {
     pub slide: SlideFinding,
     /// Whether the photo is fit to be judged.
     pub usable: bool,
-    /// Always: send a culture; one or two sentences.
+    /// Always: send a culture; one to three sentences.
     pub advice: String,
     /// What a person should know about the photo (all stages').
     pub concerns: Vec<Concern>,
 }
 
 /// Judges the shafts.
-pub fn from_features(features: Features) -> Finding {
-    let _ = features;
-    unimplemented!("being written")
+///
+/// On a photo that is not usable no shaft is judged; probabilities and reasons are still given for those who look.
+pub fn from_features(features: Features, model: &Model) -> Finding {
+    let usable = !features.concerns.iter().any(forbids_photo);
+    let verdicts: Vec<Verdict> = features.rows.par_iter().map(|row| verdict(row, model, usable)).collect();
+    let shafts: Vec<SlideShaft> = features.rows.iter().zip(&verdicts).map(|(row, v)| slide_shaft(row, v)).collect();
+    let code = slide::code(&shafts, usable);
+    let concerns = features.concerns.clone();
+    Finding { slide: slide::finding(&shafts, usable), features, verdicts, usable, advice: advice(code), concerns }
+}
+
+/// Reads a model file and checks it against the catalogue of features.
+///
+/// # Errors
+/// When the file is cut, damaged, from a newer version, or asks for features that the catalogue lacks.
+pub fn model_from_bytes(bytes: &[u8]) -> Result<Model, ModelError> {
+    let columns: Vec<Column> = CATALOGUE.iter().map(|entry| Column { key: entry.key, unit: entry.unit }).collect();
+    Model::from_bytes(bytes, &columns)
+}
+
+/// What a shaft adds to the finding of its slide.
+pub fn slide_shaft(row: &Row, verdict: &Verdict) -> SlideShaft {
+    let glow = match row.zone {
+        Zone::None => GlowPlace::Nowhere,
+        Zone::Base | Zone::Whole => GlowPlace::BaseOrWhole,
+        Zone::Tip => GlowPlace::TipOnly,
+        Zone::Patchy | Zone::Unknown => GlowPlace::Elsewhere,
+    };
+    SlideShaft { look: verdict.look, glow, comparison: row.comparison }
+}
+
+/// What is held of one shaft; `usable` when its photo is fit to be judged.
+pub fn verdict(row: &Row, model: &Model, usable: bool) -> Verdict {
+    let values = model.values(&row.values);
+    let assessment = model.assess(&values);
+    let forbidden = !usable || row.concerns.iter().any(forbids_shaft);
+    let look = decided(&assessment.probability, &assessment.plausible, assessment.novelty, forbidden);
+    let mut concerns = row.concerns.clone();
+    if assessment.novelty > NOVELTY_LIMIT {
+        concerns.push(Concern::with(ConcernKind::Novel, assessment.novelty));
+    }
+    let reasons = model.reasons(&values, look.unwrap_or(assessment.most_probable()));
+    Verdict {
+        look,
+        probability: assessment.probability,
+        plausible: assessment.plausible,
+        novelty: assessment.novelty,
+        reasons,
+        concerns,
+    }
 }

@@ -2,9 +2,33 @@
 
 use crate::concerns::Concern;
 
+pub mod abstention;
+
+pub mod advice;
+
+pub mod calibration;
+
+pub mod conformal;
+
+pub mod ensemble;
+
 mod from_features;
 
-pub use from_features::{Finding, from_features};
+pub mod judgement;
+
+pub mod model;
+
+pub mod novelty;
+
+pub mod reasons;
+
+pub mod shapley;
+
+pub mod slide;
+
+pub use from_features::{Finding, from_features, model_from_bytes, slide_shaft, verdict};
+
+pub use model::{Model, ModelError};
 
 /// What a shaft may look like.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -20,8 +44,11 @@ pub enum Look {
 }
 
 impl Look {
+    /// How many looks there are.
+    pub const COUNT: usize = 4;
+
     /// All looks, in the order of probabilities.
-    pub const ALL: [Look; 4] = [Look::Infected, Look::Normal, Look::Coated, Look::Fibre];
+    pub const ALL: [Look; Look::COUNT] = [Look::Infected, Look::Normal, Look::Coated, Look::Fibre];
 
     /// Stable name for files and programs.
     pub fn code(self) -> &'static str {

@@ -23,21 +23,47 @@ pub(super) struct Window {
     pub(super) bend_per_px: f64,
 }
 
-/// Sums of one bin.
+/// Sums of one bin: eight lanes that are added at once.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Bin {
+pub(super) struct Bin([f32; 8]);
+
+impl Bin {
     /// Pixels.
-    pub(super) count: f32,
+    pub(super) fn count(&self) -> f32 {
+        self.0[0]
+    }
+
     /// Sum of distances from the centreline, pixels.
-    pub(super) at: f32,
+    pub(super) fn at(&self) -> f32 {
+        self.0[1]
+    }
+
     /// Sums of light.
-    pub(super) light: [f32; 3],
-    /// Sum of squares of the mixed light, less `Mix::offset`.
-    pub(super) square: f32,
+    pub(super) fn light(&self) -> [f32; 3] {
+        [self.0[2], self.0[3], self.0[4]]
+    }
+
+    /// Sum of squares of the mixed light less `Mix::offset`.
+    pub(super) fn square(&self) -> f32 {
+        self.0[5]
+    }
+
     /// Pixels left out because they are clipped.
-    pub(super) clipped: f32,
+    pub(super) fn clipped(&self) -> f32 {
+        self.0[6]
+    }
+
     /// Pixels left out because they belong to another shaft or may not be trusted.
-    pub(super) foreign: f32,
+    pub(super) fn foreign(&self) -> f32 {
+        self.0[7]
+    }
+
+    #[inline]
+    fn add(&mut self, lanes: [f32; 8]) {
+        for (sum, lane) in self.0.iter_mut().zip(lanes) {
+            *sum += lane;
+        }
+    }
 }
 
 /// What a station sees.
@@ -96,39 +122,41 @@ pub(super) fn gather(
     };
     let inverse_step = (1.0 / step_px) as f32;
     let half_bend = (0.5 * window.bend_per_px) as f32;
+    let half_across = half_across as f32;
     for y in (top..=bottom).filter(|y| y % stride == 0) {
         let dy = y as f64 - window.at.y;
         // s = dx · along.x + dy · along.y and t = dx · normal.x + dy · normal.y must both stay in their ranges.
         let Some((low, high)) = slab(window.along.x, dy * window.along.y, half_along)
-            .and_then(|a| slab(normal.x, dy * normal.y, half_across).map(|b| (a.0.max(b.0), a.1.min(b.1))))
+            .and_then(|a| slab(normal.x, dy * normal.y, gathered.half_px).map(|b| (a.0.max(b.0), a.1.min(b.1))))
         else {
             continue;
         };
         let Some((left, right)) = whole_between(window.at.x + low, window.at.x + high, photo.width) else {
             continue;
         };
-        for x in (left..=right).filter(|x| stride == 1 || x % stride == 0) {
-            let dx = x as f64 - window.at.x;
-            let s = (dx * window.along.x + dy * window.along.y) as f32;
-            let t = (dx * normal.x + dy * normal.y) as f32 - half_bend * s * s;
-            let place = (t + half_across as f32) * inverse_step;
-            let Some(bin) = gathered.bins.get_mut(place as usize) else { continue };
-            if watch && around.is_foreign(x, y) {
-                bin.foreign += 1.0;
-                continue;
-            }
-            let Some(light) = photo.unclipped(x, y) else {
-                bin.clipped += 1.0;
-                continue;
-            };
-            let mixed = mix.of(light) - mix.offset;
-            bin.count += 1.0;
-            bin.at += t;
-            for (sum, light) in bin.light.iter_mut().zip(light) {
-                *sum += light;
-            }
-            bin.square += mixed * mixed;
+        let left = left.next_multiple_of(stride);
+        if left > right {
+            continue;
         }
+        let dx = left as f64 - window.at.x;
+        let (s0, t0) = (dx * window.along.x + dy * window.along.y, dx * normal.x + dy * normal.y);
+        let (s0, t0, s_step, t_step) = (s0 as f32, t0 as f32, window.along.x as f32, normal.x as f32);
+        let bins = &mut gathered.bins[..];
+        photo.for_row(y, left, right, stride, |x, light, clipped| {
+            let further = (x - left) as f32;
+            let s = s0 + s_step * further;
+            let t = t0 + t_step * further - half_bend * s * s;
+            let place = (t + half_across) * inverse_step;
+            let Some(bin) = bins.get_mut(place as usize) else { return };
+            if watch && around.is_foreign(x, y) {
+                bin.add([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0]);
+            } else if clipped {
+                bin.add([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0]);
+            } else {
+                let mixed = mix.of(light) - mix.offset;
+                bin.add([1.0, t, light[0], light[1], light[2], mixed * mixed, 0.0, 0.0]);
+            }
+        });
     }
     gathered
 }

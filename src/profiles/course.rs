@@ -12,16 +12,18 @@ use super::scene::Scene;
 use crate::maths::cross_section::{Curves, Shape};
 use crate::maths::point::{Point, Vec2};
 use crate::maths::polyline::Polyline;
-use crate::maths::smooth::{penalty_for, smooth};
+use crate::maths::smooth::{penalty_for, smooth_twice};
 
 /// Range of first widths that are taken seriously, pixels.
 const WIDTH_RANGE_PX: [f64; 2] = [1.5, 2000.0];
 /// Distance of stations, widths.
 const SPACING_WIDTHS: f64 = 0.5;
 /// Bins a first width; finer bins cost time, coarser ones leave more to the fit's capture range.
-const BINS_A_WIDTH: f64 = 16.0;
+const BINS_A_WIDTH: f64 = 12.0;
+/// Rows and columns that are read a width: a place is wanted to a twentieth of a width here, not better.
+const PIXELS_A_WIDTH: f64 = 10.0;
 /// Radii tried, in first radii: the first width may be wrong by a factor of 0.6 to 1.6.
-const RADII: [f64; 8] = [0.5, 0.6, 0.73, 0.88, 1.06, 1.28, 1.55, 1.85];
+const RADII: [f64; 7] = [0.6, 0.73, 0.88, 1.06, 1.28, 1.55, 1.85];
 /// Radii tried at each station afterwards, in the shaft's: infected hair may be twice as broad in places.
 const LOCAL_RADII: [f64; 5] = [0.5, 0.71, 1.0, 1.41, 2.0];
 /// How far the first centreline may be off, first widths.
@@ -62,8 +64,6 @@ pub(super) struct Look {
     pub(super) ground: [f64; 3],
     /// Radius that explains most hereabouts, pixels.
     pub(super) radius_px: f64,
-    /// Share of the noise variance that one more station's pixels explain; how sure the place is.
-    pub(super) score: f64,
 }
 
 /// Whether the arc length lies in one of the stretches.
@@ -110,13 +110,24 @@ fn softened(line: &Polyline, spacing: f64) -> Option<Polyline> {
     Polyline::new((0..=n).map(|i| mean_at(i as f64 * step)))
 }
 
-/// Sums over one station that the sliding needs.
+/// Sums over all bins of a station: pixels, distances and their squares; light and light times distance a channel.
+#[derive(Clone, Copy, Debug, Default)]
+struct Totals {
+    n: f64,
+    t: f64,
+    tt: f64,
+    y: [f64; 3],
+    ty: [f64; 3],
+}
+
+/// What the sliding needs of one station.
 struct Seen {
     at: Point,
     normal: Vec2,
     step: f64,
     /// Counts, middle distance, sums of light a bin.
     bins: Vec<(f64, f64, [f64; 3])>,
+    totals: Totals,
     variance: [f64; 3],
     free: bool,
 }
@@ -151,7 +162,7 @@ impl Round<'_> {
         let bin = (self.width / BINS_A_WIDTH).max(0.5);
         let widest = radius.map_or(self.width / 2.0 * RADII[RADII.len() - 1], |r| r * 1.5);
         let across = reach + widest + 0.5 * self.width + 4.0;
-        let stride = ((self.width / 24.0) as usize).clamp(1, 16);
+        let stride = ((self.width / PIXELS_A_WIDTH) as usize).clamp(1, 64);
         let seen: Vec<Seen> =
             (0..n).map(|i| self.station(line, (i as f64 + 0.5) * spacing, spacing, across, bin, stride)).collect();
         let n_offsets = ((reach / bin).ceil() as usize).max(1);
@@ -175,15 +186,21 @@ impl Round<'_> {
         let bins: Vec<(f64, f64, [f64; 3])> = bins
             .iter()
             .enumerate()
-            .map(|(i, b)| (f64::from(b.count), (i as f64 + 0.5) * step_px - half_px, b.light.map(f64::from)))
+            .map(|(i, b)| (f64::from(b.count()), (i as f64 + 0.5) * step_px - half_px, b.light().map(f64::from)))
             .collect();
-        let count: f64 = bins.iter().map(|b| b.0).sum::<f64>().max(1.0);
-        let variance = [0, 1, 2].map(|c| {
-            let mean = bins.iter().map(|b| b.2[c]).sum::<f64>() / count;
-            self.scene.noise[c].variance(mean)
-        });
+        let mut totals = Totals::default();
+        for (count, at, light) in &bins {
+            totals.n += count;
+            totals.t += count * at;
+            totals.tt += count * at * at;
+            for (c, light) in light.iter().enumerate() {
+                totals.y[c] += light;
+                totals.ty[c] += at * light;
+            }
+        }
+        let variance = [0, 1, 2].map(|c| self.scene.noise[c].variance(totals.y[c] / totals.n.max(1.0)));
         let free = !within(self.overlaps, s / self.scale, 0.25 * self.width);
-        Seen { at, normal: along.normal(), step: step_px, bins, variance, free }
+        Seen { at, normal: along.normal(), step: step_px, bins, totals, variance, free }
     }
 
     fn best_radius(&self, seen: &[Seen], n_offsets: usize) -> Option<f64> {
@@ -230,7 +247,7 @@ impl Round<'_> {
         let penalty = penalty_for(wavelength) / POINTS_A_STATION as f64;
         let mut smoothed = [Vec::new(), Vec::new()];
         for _ in 0..3 {
-            smoothed = [smooth(&columns[0], &weights, penalty)?, smooth(&columns[1], &weights, penalty)?];
+            smoothed = [smooth_twice(&columns[0], &weights, penalty)?, smooth_twice(&columns[1], &weights, penalty)?];
             let off = |k: usize| (columns[0][k] - smoothed[0][k]).hypot(columns[1][k] - smoothed[1][k]);
             let places: Vec<usize> = (0..seen.len()).map(|i| pad + i * POINTS_A_STATION).collect();
             let mut sorted: Vec<f64> = places.iter().map(|k| off(*k)).collect();
@@ -269,7 +286,6 @@ impl Round<'_> {
                 height: [0, 1, 2].map(|c| mean(&|k| explained[k].height[c])),
                 ground: [0, 1, 2].map(|c| mean(&|k| explained[k].ground[c])),
                 radius_px: LOCAL_RADII[best] * radius,
-                score: explained[i].score,
             });
         }
         looks
@@ -292,24 +308,19 @@ fn scores(seen: &Seen, kernel: &[f64], n_offsets: usize) -> Vec<f64> {
 
 /// Least squares of light on the cylinder and a sloping ground: what the cylinder adds, over the noise.
 fn explain(seen: &Seen, kernel: &[f64], offset: isize) -> Explained {
-    let middle = seen.bins.len() as f64 / 2.0 - 0.5;
-    let (mut n, mut t, mut tt) = (0.0, 0.0, 0.0);
-    let (mut k, mut kk, mut kt) = (0.0, 0.0, 0.0);
-    let (mut y, mut ty, mut ky) = ([0.0; 3], [0.0; 3], [0.0; 3]);
-    let axis = middle + offset as f64;
-    for (i, (count, at, light)) in seen.bins.iter().enumerate() {
-        // With an even number of bins the axis lies between two of them; half a bin does not matter here.
-        let away = (i as f64 - axis).abs() as usize;
-        let value = kernel.get(away).copied().unwrap_or(0.0);
-        n += count;
-        t += count * at;
-        tt += count * at * at;
-        k += count * value;
-        kk += count * value * value;
-        kt += count * at * value;
+    let Totals { n, t, tt, y, ty } = seen.totals;
+    let (mut k, mut kk, mut kt, mut ky) = (0.0, 0.0, 0.0, [0.0; 3]);
+    let axis = (seen.bins.len() / 2) as isize + offset;
+    let reach = kernel.len() as isize - 1;
+    let (from, to) = ((axis - reach).max(0), (axis + reach + 1).min(seen.bins.len() as isize));
+    for i in from..to.max(from) {
+        let (count, at, light) = &seen.bins[i as usize];
+        let value = kernel[(i - axis).unsigned_abs()];
+        let weighted = count * value;
+        k += weighted;
+        kk += weighted * value;
+        kt += weighted * at;
         for c in 0..3 {
-            y[c] += light[c];
-            ty[c] += at * light[c];
             ky[c] += value * light[c];
         }
     }
@@ -354,8 +365,8 @@ fn chain(scores: &[Vec<f64>], n_offsets: usize, bin: f64, width: f64, spacing: f
                 continue;
             }
             let (mut top, mut back) = (f64::NEG_INFINITY, j);
-            for l in 0..m {
-                let value = best[i - 1][l] - penalty * (l as f64 - j as f64).powi(2);
+            for (l, before) in best[i - 1].iter().enumerate() {
+                let value = before - penalty * (l as f64 - j as f64).powi(2);
                 if value > top {
                     (top, back) = (value, l);
                 }

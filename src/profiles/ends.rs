@@ -65,7 +65,7 @@ pub(super) fn look_at_end(
     if n < 8 || signal(&mix, look) < 1.0 {
         return None;
     }
-    let mut lines: Vec<Vec<Option<f64>>> = vec![Vec::with_capacity(n); LINES];
+    let mut lines: Vec<Vec<Option<f64>>> = vec![Vec::new(); LINES];
     for i in 0..n {
         let s = line.length() - inside + i as f64 * step;
         let at = line.at(s);

@@ -17,6 +17,8 @@ const MEDULLA_MIDDLE: f64 = 0.2;
 const MEDULLA_FLANKS: [f64; 2] = [0.4, 0.8];
 /// Texture is read within this many radii, where light hardly changes across a bin.
 const TEXTURE_RADII: f64 = 0.7;
+/// Relative change of the glow with that of the radius: a wider outline takes in dimmer light at its edge.
+const GLOW_BY_RADIUS: f64 = 0.7;
 /// Signal over its noise below which a ratio of signals says nothing.
 const LEAST_SIGNAL: f64 = 3.0;
 
@@ -40,16 +42,18 @@ struct Ground {
     pixels: f64,
 }
 
-/// Reads the light of a station whose outline has this centre and radius; `curves` are those of the shaft's shape,
+/// An outline: centre and radius, pixels, and the radius' relative standard deviation.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Outline {
+    pub(super) centre_px: f64,
+    pub(super) radius_px: f64,
+    pub(super) radius_spread: f64,
+}
+
+/// Reads the light of a station with this outline; `curves` are those of the shaft's shape,
 /// `plain` those of the same without its core.
-pub(super) fn light(
-    scene: &Scene,
-    sight: &Sight,
-    centre: f64,
-    radius: f64,
-    curves: &mut Curves,
-    plain: &mut Curves,
-) -> Light {
+pub(super) fn light(scene: &Scene, sight: &Sight, outline: &Outline, curves: &mut Curves, plain: &mut Curves) -> Light {
+    let Outline { centre_px: centre, radius_px: radius, radius_spread } = *outline;
     let blur = curves.shape().blur_px;
     let bins = &sight.bins;
     let v_of = |i: usize| (bins.middle_px(i) - centre) / radius;
@@ -61,34 +65,40 @@ pub(super) fn light(
     let ground = ground.unwrap_or(Ground { level: [0.0; 3], slope: [0.0; 3], pixels: 1.0 });
     let leak = leak(curves, radius);
     let mut light = Light { ground: [0, 1, 2].map(|c| ground.level[c] + ground.slope[c] * centre), ..Light::default() };
-    let (mut inside, mut pixels) = ([0.0; 3], 0.0);
+    // Bins count alike, however many pixels happened to fall into each; one that the outline runs through counts as
+    // far as it lies inside.
+    let (mut inside, mut shares, mut spread) = ([0.0; 3], 0.0, 0.0);
     for (i, bin) in bins.bins.iter().enumerate() {
-        if v_of(i).abs() <= 1.0 && bin.count > 0.0 {
-            let (count, at) = (f64::from(bin.count), f64::from(bin.at));
-            pixels += count;
-            for c in 0..3 {
-                inside[c] += f64::from(bin.light[c]) - ground.level[c] * count - ground.slope[c] * at;
+        let share = ((1.0 - v_of(i).abs()) * radius / bins.step_px + 0.5).clamp(0.0, 1.0);
+        if share > 0.0 && bin.count() > 0.0 {
+            let (count, at) = (f64::from(bin.count()), f64::from(bin.at()));
+            shares += share;
+            spread += share * share / count;
+            for (c, inside) in inside.iter_mut().enumerate() {
+                *inside += share * (f64::from(bin.light()[c]) / count - ground.level[c] - ground.slope[c] * at / count);
             }
         }
     }
-    if pixels > 0.0 {
-        for c in 0..3 {
-            light.glow[c] = inside[c] / pixels * leak;
-            let variance = scene.noise[c].variance(light.ground[c] + light.glow[c]) / pixels
+    if shares > 0.0 {
+        for (c, inside) in inside.iter().enumerate() {
+            light.glow[c] = inside / shares * leak;
+            let variance = scene.noise[c].variance(light.ground[c] + light.glow[c]) * spread / (shares * shares)
                 + scene.noise[c].variance(light.ground[c]) / ground.pixels;
-            light.glow_sd[c] = variance.sqrt() * leak;
+            let outline = GLOW_BY_RADIUS * radius_spread * light.glow[c];
+            light.glow_sd[c] = (variance.sqrt() * leak).hypot(outline);
         }
     } else {
         light.glow_sd = [0, 1, 2].map(|c| scene.noise[c].variance(light.ground[c]).sqrt());
     }
-    let mixed = |from: f64, to: f64| mixed_between(sight, &ground, &v_of, from, to);
+    let above = above(sight, &ground, &v_of);
+    let mixed = |from: f64, to: f64| mixed_between(sight, &above, from, to);
     let whole = mixed(0.0, 1.0);
     if !whole.is_some_and(|w| w.mean > LEAST_SIGNAL * w.sd) {
         return light;
     }
     light.texture = texture(sight, &v_of);
-    let ratio = |a: Option<Mean>, b: Option<Mean>| Some(a?.mean / b.filter(|b| b.mean > LEAST_SIGNAL * b.sd)?.mean);
-    light.core_to_rim = ratio(mixed(0.0, 1.0 / 3.0), mixed(2.0 / 3.0, 1.0));
+    let rim = mixed(2.0 / 3.0, 1.0).filter(|rim| rim.mean > LEAST_SIGNAL * rim.sd);
+    light.core_to_rim = mixed(0.0, 1.0 / 3.0).zip(rim).map(|(core, rim)| core.mean / rim.mean);
     let halo_from = 1.0 + 2.0 * blur / radius;
     // The ground is read where the halo may be, so the halo is compared with the background made beforehand.
     light.spill =
@@ -104,19 +114,26 @@ struct Mean {
     sd: f64,
 }
 
-fn mixed_between(sight: &Sight, ground: &Ground, v_of: &dyn Fn(usize) -> f64, from: f64, to: f64) -> Option<Mean> {
-    let (mut sum, mut pixels) = (0.0, 0.0);
-    for (i, bin) in sight.bins.bins.iter().enumerate() {
-        let v = v_of(i).abs();
-        if v >= from && v <= to && bin.count > 0.0 {
-            let (count, at) = (f64::from(bin.count), f64::from(bin.at));
-            pixels += count;
-            for c in 0..3 {
-                let above = f64::from(bin.light[c]) - ground.level[c] * count - ground.slope[c] * at;
-                sum += f64::from(sight.mix.weights[c]) * above;
-            }
-        }
-    }
+/// One bin inside the outline: distance from the axis in radii, pixels, sum of mixed light above the ground.
+type Above = (f64, f64, f64);
+
+fn above(sight: &Sight, ground: &Ground, v_of: &dyn Fn(usize) -> f64) -> Vec<Above> {
+    let weights = sight.mix.weights.map(f64::from);
+    let level: f64 = (0..3).map(|c| weights[c] * ground.level[c]).sum();
+    let slope: f64 = (0..3).map(|c| weights[c] * ground.slope[c]).sum();
+    let bins = sight.bins.bins.iter().enumerate().filter(|(_, bin)| bin.count() > 0.0);
+    bins.map(|(i, bin)| (v_of(i).abs(), bin))
+        .filter(|(v, _)| *v <= 1.0)
+        .map(|(v, bin)| {
+            let (count, at) = (f64::from(bin.count()), f64::from(bin.at()));
+            (v, count, f64::from(sight.mix.of(bin.light())) - level * count - slope * at)
+        })
+        .collect()
+}
+
+fn mixed_between(sight: &Sight, above: &[Above], from: f64, to: f64) -> Option<Mean> {
+    let within = above.iter().filter(|(v, ..)| *v >= from && *v <= to);
+    let (pixels, sum) = within.fold((0.0, 0.0), |(n, sum), (_, count, light)| (n + count, sum + light));
     let variance = sight.variance[0] + sight.variance[1].max(0.0);
     (pixels > 0.0).then(|| Mean { mean: sum / pixels, sd: (variance / pixels).sqrt() })
 }
@@ -127,18 +144,18 @@ fn ground(bins: &Bins, v_of: &dyn Fn(usize) -> f64, beyond: f64) -> Option<Groun
     let mut sides = [0.0; 2];
     for (i, bin) in bins.bins.iter().enumerate() {
         let v = v_of(i);
-        if v.abs() < beyond || bin.count <= 0.0 {
+        if v.abs() < beyond || bin.count() <= 0.0 {
             continue;
         }
-        let count = f64::from(bin.count);
-        let at = f64::from(bin.at) / count;
+        let count = f64::from(bin.count());
+        let at = f64::from(bin.at()) / count;
         sides[usize::from(v > 0.0)] += count;
         n += count;
         t += count * at;
         tt += count * at * at;
         for c in 0..3 {
-            y[c] += f64::from(bin.light[c]);
-            ty[c] += at * f64::from(bin.light[c]);
+            y[c] += f64::from(bin.light()[c]);
+            ty[c] += at * f64::from(bin.light()[c]);
         }
     }
     let determinant = n * tt - t * t;
@@ -166,12 +183,10 @@ fn halo(scene: &Scene, sight: &Sight, v_of: &dyn Fn(usize) -> f64, from: f64, to
     let (mut sum, mut pixels) = (0.0, 0.0);
     for (i, bin) in sight.bins.bins.iter().enumerate() {
         let v = v_of(i).abs();
-        if v >= from && v <= to && bin.count > 0.0 {
-            pixels += f64::from(bin.count);
-            for c in 0..3 {
-                let above = f64::from(bin.light[c]) - background[c] * f64::from(bin.count);
-                sum += f64::from(sight.mix.weights[c]) * above;
-            }
+        if v >= from && v <= to && bin.count() > 0.0 {
+            pixels += f64::from(bin.count());
+            let background: f64 = background.iter().zip(sight.mix.weights).map(|(b, w)| b * f64::from(w)).sum();
+            sum += f64::from(sight.mix.of(bin.light())) - background * f64::from(bin.count());
         }
     }
     (pixels > 0.0).then(|| sum / pixels)
@@ -198,12 +213,12 @@ fn medulla(mixed: &dyn Fn(f64, f64) -> Option<Mean>, plain: &mut Curves, radius:
 fn texture(sight: &Sight, v_of: &dyn Fn(usize) -> f64) -> Option<f64> {
     let (mut sum, mut freedom) = (0.0, 0.0);
     for (i, bin) in sight.bins.bins.iter().enumerate() {
-        if v_of(i).abs() > TEXTURE_RADII || bin.count < 3.0 {
+        if v_of(i).abs() > TEXTURE_RADII || bin.count() < 3.0 {
             continue;
         }
-        let count = f64::from(bin.count);
-        let mixed = f64::from(sight.mix.of(bin.light)) - f64::from(sight.mix.offset) * count;
-        sum += f64::from(bin.square) - mixed * mixed / count;
+        let count = f64::from(bin.count());
+        let mixed = f64::from(sight.mix.of(bin.light())) - f64::from(sight.mix.offset) * count;
+        sum += f64::from(bin.square()) - mixed * mixed / count;
         freedom += count - 1.0;
     }
     let variance = sight.variance[0] + sight.variance[1].max(0.0);

@@ -7,6 +7,7 @@ use super::measure::{Measured, Task, Traced, measure};
 use super::neighbours::{Owners, Surroundings};
 use super::photo::{Depth, Photo};
 use super::scene::{PixelNoise, Scene};
+use super::streaks::is_streak;
 use super::{EndSeen, Profile, Profiles};
 use crate::concerns::{Concern, ConcernKind};
 use crate::maths::raster::Raster;
@@ -30,12 +31,13 @@ pub fn from_shafts(shafts: &Shafts, settings: &Settings) -> Profiles {
     let Settings {} = settings;
     let field = &shafts.field;
     let picture = &field.picture;
-    let depth = match (picture.samples.eight(), picture.samples.sixteen()) {
-        (Some(samples), _) => Depth::Eight(samples),
-        (None, samples) => Depth::Sixteen(samples.unwrap_or(&[])),
+    let Some(photo) =
+        photo_of(picture.width, picture.height, picture.samples.eight(), picture.samples.sixteen(), &picture.linear)
+    else {
+        return gathered(shafts, shafts.shafts.iter().map(unmeasured).collect());
     };
     let scene = Scene {
-        photo: Photo::new(picture.width, picture.height, depth, &picture.linear),
+        photo,
         noise: field.noise.map(|noise| PixelNoise { floor: noise.floor, slope: noise.slope }),
         background: &field.background,
         planes: &field.planes,
@@ -43,9 +45,40 @@ pub fn from_shafts(shafts: &Shafts, settings: &Settings) -> Profiles {
         reduction: field.reduction.max(1),
         disc: field.disc.map(|disc| (disc.centre, disc.radius_px)),
     };
-    let measured = measured(&scene, &shafts.shafts);
+    gathered(shafts, measured(&scene, &shafts.shafts))
+}
+
+/// The photo's samples with a table that fits them; `None` when something is missing.
+fn photo_of<'a>(
+    width: usize,
+    height: usize,
+    eight: Option<&'a [u8]>,
+    sixteen: Option<&'a [u16]>,
+    linear: &'a [f32],
+) -> Option<Photo<'a>> {
+    let depth = match (eight, sixteen) {
+        (Some(samples), _) => Depth::Eight(samples, linear.get(..256)?.try_into().ok()?),
+        (None, Some(samples)) => Depth::Sixteen(samples, linear.get(..65536)?.try_into().ok()?),
+        (None, None) => return None,
+    };
+    Photo::new(width, height, depth)
+}
+
+/// The profiles of all shafts with what they say of the photo.
+fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
+    let field = &shafts.field;
+    let picture = &field.picture;
+    let (streaks, measured): (Vec<Measured>, Vec<Measured>) = measured.into_iter().partition(|m| is_streak(&m.profile));
     let blur_px = median(measured.iter().filter_map(|m| m.profile.blur_px).collect());
     let mut concerns = shafts.concerns.clone();
+    if measured.is_empty() && !shafts.shafts.is_empty() {
+        concerns.push(Concern::new(ConcernKind::NoShaft));
+    }
+    let streaks = streaks.iter().map(|m| {
+        let line = &m.profile.centreline;
+        (line.at(0.5 * line.length()), line.length(), name_of(RejectReason::Streak))
+    });
+    let rejects = shafts.rejects.iter().map(|r| (r.at, r.extent_px, name_of(r.reason))).chain(streaks).collect();
     let relative = measured.iter().filter_map(|m| Some(m.profile.blur_px? / m.profile.median_width()?.px)).collect();
     if let (Some(blur_px), Some(relative)) = (blur_px, median(relative)) {
         let known = concerns.iter().any(|c| c.kind == ConcernKind::OutOfFocus);
@@ -58,19 +91,17 @@ pub fn from_shafts(shafts: &Shafts, settings: &Settings) -> Profiles {
         height_px: picture.height,
         scale: field.scale,
         monochrome: picture.monochrome,
-        disc: scene.disc,
+        disc: field.disc.map(|disc| (disc.centre, disc.radius_px)),
         blur_px,
         shafts: measured.into_iter().map(|m| m.profile).collect(),
-        rejects: shafts.rejects.iter().map(|r| (r.at, r.extent_px, name_of(r.reason))).collect(),
+        rejects,
         concerns,
     }
 }
 
 fn measured(scene: &Scene, shafts: &[Shaft]) -> Vec<Measured> {
-    if scene.photo.width == 0 || scene.photo.height == 0 {
-        return shafts.iter().map(unmeasured).collect();
-    }
-    let owners_of = |rough: Vec<_>| Owners::new(scene.photo.width, scene.photo.height, &rough);
+    let owners_of =
+        |rough: Vec<_>| Owners::new(scene.photo.width, scene.photo.height, &rough, scene.trusted, scene.reduction);
     let rough = owners_of(shafts.iter().map(|s| (&s.centreline, s.width_px / 2.0)).collect());
     let courses: Vec<Option<Course>> = shafts
         .par_iter()

@@ -2,7 +2,7 @@
 
 use super::course::Course;
 use super::ends::{EndShape, classify, look_at_end};
-use super::fluorescence::{light, without_core};
+use super::fluorescence::{Outline, light, without_core};
 use super::neighbours::Surroundings;
 use super::scene::Scene;
 use super::stations::{Sights, sights};
@@ -13,7 +13,7 @@ use crate::concerns::{Concern, ConcernKind};
 use crate::maths::cross_section::{Curves, Shape};
 use crate::maths::point::Point;
 use crate::maths::polyline::Polyline;
-use crate::maths::smooth::{penalty_for, smooth};
+use crate::maths::smooth::{penalty_for, smooth_twice};
 
 /// Width over blur below which the width is an upper bound: the cylinder's own spread (a quarter of its width) is
 /// then less than half of the blur's, and its share in the breadth of the profile is a tenth.
@@ -89,7 +89,8 @@ pub(super) fn measure(task: &Task, prior_ln_blur: Option<[f64; 2]>) -> Measured 
     let widths = widths(&sights, prior_ln_blur);
     let centreline = centreline(&line, &sights, &widths, course.radius_px);
     let stations = stations(scene, &sights, &widths, &centreline, course.radius_px);
-    let profile = assemble(task, centreline, stations, &widths, traced, shapes);
+    let bin_px = sights.sights.first().map_or(0.0, |s| s.bins.step_px);
+    let profile = assemble(task, centreline, stations, &widths, traced, shapes, bin_px);
     let ln_blur = widths.joint.as_ref().map(|j| [j.shape.blur_px.ln(), j.ln_blur_sd]);
     let clipped_share = mean_clipped(&sights);
     let mut measured = Measured { profile, ln_blur, clipped_share };
@@ -149,7 +150,7 @@ fn smoothed(places: &[(Point, f64)], wavelength: f64) -> Option<Vec<Point>> {
     let penalty = penalty_for(wavelength) * weights.iter().sum::<f64>() / weights.len() as f64;
     let mut result = None;
     for _ in 0..2 {
-        let (sx, sy) = (smooth(&xs, &weights, penalty)?, smooth(&ys, &weights, penalty)?);
+        let (sx, sy) = (smooth_twice(&xs, &weights, penalty)?, smooth_twice(&ys, &weights, penalty)?);
         let off: Vec<f64> = (0..xs.len()).map(|i| (xs[i] - sx[i]).hypot(ys[i] - sy[i])).collect();
         let mut sorted = off.clone();
         sorted.sort_by(f64::total_cmp);
@@ -179,7 +180,9 @@ fn stations(scene: &Scene, sights: &Sights, widths: &Widths, centreline: &Polyli
             let s_px = (i as f64 + 0.5) * spacing;
             let centre = fit.map_or(0.0, |f| f.section.centre_px);
             let radius = fit.map_or(typical, |f| f.section.radius_px);
-            let light = light(scene, sight, centre, radius, &mut curves, &mut plain);
+            let spread = fit.map_or(0.0, |f| f.radius_sd_px * widths.inflation.sqrt() / f.section.radius_px);
+            let outline = Outline { centre_px: centre, radius_px: radius, radius_spread: spread };
+            let light = light(scene, sight, &outline, &mut curves, &mut plain);
             // The station was laid across the course's line; on the final one it may stand a little oblique.
             let upright = centreline.tangent(s_px, reach).normal().dot(sight.normal).abs().max(0.5);
             let line_at = (centreline.at(s_px) - sight.at).dot(sight.normal);
@@ -226,13 +229,14 @@ fn assemble(
     widths: &Widths,
     traced: [Traced; 2],
     shapes: [Option<EndShape>; 2],
+    bin_px: f64,
 ) -> Profile {
     let joint = widths.joint.as_ref();
     let length = centreline.length();
     let mut profile = Profile {
         strip: strip(task.scene, &centreline, task.course.radius_px),
         strip_step_px: step_px(&centreline, task.course.radius_px),
-        blur_px: joint.map(|j| optical_blur(j.shape.blur_px)),
+        blur_px: joint.map(|j| optical_blur(j.shape.blur_px, bin_px)),
         emission: joint.map(|j| j.shape.into()),
         width_shared_sd: joint.map(|j| j.ln_radius_sd),
         ends: [EndSeen::Unknown; 2],
@@ -255,9 +259,9 @@ fn assemble(
     profile
 }
 
-/// The blur without what the pixels' own extent adds (a twelfth of a square pixel).
-fn optical_blur(blur_px: f64) -> f64 {
-    (blur_px * blur_px - 1.0 / 12.0).max(0.0).sqrt()
+/// The blur without what the extent of pixels and bins adds: a twelfth of its square each.
+fn optical_blur(blur_px: f64, bin_px: f64) -> f64 {
+    (blur_px * blur_px - (1.0 + bin_px * bin_px) / 12.0).max(0.0).sqrt()
 }
 
 fn add_concerns(measured: &mut Measured, traced: [Traced; 2], widths: &Widths) {
@@ -272,7 +276,7 @@ fn add_concerns(measured: &mut Measured, traced: [Traced; 2], widths: &Widths) {
     if let Some(joint) = &widths.joint {
         let thin = median.is_some_and(|w| w < LEAST_WIDTH_BLURS * joint.shape.blur_px);
         if thin || joint.ln_radius_sd > LEAST_SHARED {
-            add(Concern::with(ConcernKind::TooThin, optical_blur(joint.shape.blur_px)));
+            add(Concern::with(ConcernKind::TooThin, joint.shape.blur_px));
         }
     }
     if clear < LEAST_CLEAR {

@@ -61,6 +61,8 @@ fn variance_of_mean(placed: &[(usize, f64, f64)], stated: f64) -> f64 {
         (count >= 8.0).then(|| sum / count)
     };
     let Some(apart) = half_square(APART).filter(|v| *v > 0.0) else { return stated / n };
-    let correlation: f64 = (1..APART).filter_map(half_square).map(|g| (1.0 - g / apart).clamp(0.0, 1.0)).sum();
+    let correlation: f64 = (1..APART).filter_map(half_square).map(|g| 1.0 - g / apart).sum();
+    // Of n independent stations the sum of three correlations scatters by about the root of 6 / n; less says nothing.
+    let correlation = if correlation > 2.0 * (6.0 / n).sqrt() { correlation.min(3.0) } else { 0.0 };
     apart * (1.0 + 2.0 * correlation) / n
 }

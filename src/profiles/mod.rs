@@ -28,9 +28,14 @@ mod scene;
 
 mod stations;
 
+mod streaks;
+
 mod strip;
 
 mod width;
+
+#[cfg(test)]
+mod behaviour;
 
 #[cfg(test)]
 mod metrology;
@@ -165,4 +170,18 @@ pub enum EndSeen {
     Outside,
     /// It ends in view but its shape cannot be told, or it cannot be followed.
     Unknown,
+}
+
+impl EndSeen {
+    /// Stable name for files and programs.
+    pub fn code(self) -> &'static str {
+        match self {
+            EndSeen::Root => "root",
+            EndSeen::Tapered => "tapered",
+            EndSeen::Broken => "broken",
+            EndSeen::Cut => "cut",
+            EndSeen::Outside => "outside",
+            EndSeen::Unknown => "unknown",
+        }
+    }
 }

@@ -16,15 +16,26 @@ const FREE: u16 = 0;
 /// More than one shaft.
 const SHARED: u16 = u16::MAX;
 
+/// Cells a side of a block: most windows touch blocks of one shaft only, and need look no closer.
+const BLOCK_CELLS: usize = 8;
+
 /// Which shaft covers which part of the photo.
 #[derive(Clone, Debug)]
 pub(super) struct Owners {
     cells: Raster<u16>,
+    /// The only shaft in a block, or `SHARED` where there are several or untrusted pixels.
+    blocks: Raster<u16>,
 }
 
 impl Owners {
-    /// The map of shafts given by centreline and radius in pixels.
-    pub(super) fn new(width: usize, height: usize, shafts: &[(&Polyline, f64)]) -> Owners {
+    /// The map of shafts given by centreline and radius in pixels; `trusted` is reduced by `reduction`.
+    pub(super) fn new(
+        width: usize,
+        height: usize,
+        shafts: &[(&Polyline, f64)],
+        trusted: &Raster<bool>,
+        reduction: usize,
+    ) -> Owners {
         let (columns, rows) = (width.div_ceil(CELL_PX).max(1), height.div_ceil(CELL_PX).max(1));
         let mut cells = Raster::filled(columns, rows, FREE);
         for (i, (line, radius)) in shafts.iter().enumerate() {
@@ -37,8 +48,36 @@ impl Owners {
                 paint(&mut cells, Point::new(at.x / CELL_PX as f64, at.y / CELL_PX as f64), reach, id);
             }
         }
-        Owners { cells }
+        let blocks = blocks(&cells, trusted, reduction.max(1));
+        Owners { cells, blocks }
     }
+}
+
+fn blocks(cells: &Raster<u16>, trusted: &Raster<bool>, reduction: usize) -> Raster<u16> {
+    let (columns, rows) = (cells.width().div_ceil(BLOCK_CELLS), cells.height().div_ceil(BLOCK_CELLS));
+    let mut blocks = Raster::filled(columns, rows, FREE);
+    for y in 0..cells.height() {
+        for (x, &owner) in cells.row(y).iter().enumerate() {
+            if owner != FREE {
+                let (bx, by) = (x / BLOCK_CELLS, y / BLOCK_CELLS);
+                let known = blocks.at(bx, by);
+                blocks.set(bx, by, if known == FREE || known == owner { owner } else { SHARED });
+            }
+        }
+    }
+    let side = BLOCK_CELLS * CELL_PX;
+    for y in 0..trusted.height() {
+        if trusted.row(y).iter().all(|t| *t) {
+            continue;
+        }
+        for (x, _) in trusted.row(y).iter().enumerate().filter(|(_, t)| !**t) {
+            let (bx, by) = (x * reduction / side, y * reduction / side);
+            if bx < columns && by < rows {
+                blocks.set(bx, by, SHARED);
+            }
+        }
+    }
+    blocks
 }
 
 fn paint(cells: &mut Raster<u16>, at: Point, reach: f64, id: u16) {
@@ -102,21 +141,23 @@ impl<'a> Surroundings<'a> {
         self.trusted.get(x, y).unwrap_or(true)
     }
 
-    /// Whether another shaft or untrusted pixels may lie in the window, so that each pixel must be asked.
+    /// Whether another shaft or untrusted pixels may lie near the window, so that each pixel must be asked.
     pub(super) fn anything_near(&self, window: &Window) -> bool {
         let normal = window.along.normal();
-        let n_across = (2.0 * window.half_across_px / (CELL_PX as f64 - 1.0)).ceil().max(1.0);
-        let n_along = (2.0 * window.half_along_px / (CELL_PX as f64 - 1.0)).ceil().max(1.0);
-        for i in 0..=n_along as usize {
-            let from = window.at + window.along * (window.half_along_px * (2.0 * i as f64 / n_along - 1.0));
-            for j in 0..=n_across as usize {
-                let at = from + normal * (window.half_across_px * (2.0 * j as f64 / n_across - 1.0));
-                if at.x > -0.5 && at.y > -0.5 && self.is_foreign((at.x + 0.5) as usize, (at.y + 0.5) as usize) {
-                    return true;
-                }
-            }
-        }
-        false
+        let reach = |a: f64, n: f64| window.half_along_px * a.abs() + window.half_across_px * n.abs();
+        let side = (BLOCK_CELLS * CELL_PX) as f64;
+        let span = |at: f64, reach: f64, size: usize| {
+            let low = ((at - reach) / side).floor().max(0.0) as usize;
+            low..=(((at + reach) / side).floor().max(0.0) as usize).min(size.saturating_sub(1))
+        };
+        let columns = span(window.at.x, reach(window.along.x, normal.x), self.owners.blocks.width());
+        let mut rows = span(window.at.y, reach(window.along.y, normal.y), self.owners.blocks.height());
+        rows.any(|y| {
+            columns.clone().any(|x| {
+                let owner = self.owners.blocks.get(x as isize, y as isize).unwrap_or(FREE);
+                owner != FREE && owner != self.own
+            })
+        })
     }
 }
 
@@ -131,8 +172,8 @@ mod tests {
     fn a_shaft_is_foreign_to_another_and_a_crossing_to_both() {
         let line = |a: (f64, f64), b: (f64, f64)| Polyline::new([Point::new(a.0, a.1), Point::new(b.0, b.1)]).unwrap();
         let (level, upright) = (line((10.0, 50.0), (90.0, 50.0)), line((50.0, 10.0), (50.0, 90.0)));
-        let owners = Owners::new(100, 100, &[(&level, 5.0), (&upright, 5.0)]);
         let trusted = Raster::filled(100, 100, true);
+        let owners = Owners::new(100, 100, &[(&level, 5.0), (&upright, 5.0)], &trusted, 1);
         let around = Surroundings::new(&owners, 0, &trusted, 1);
         assert!(!around.is_foreign(20, 50), "its own");
         assert!(around.is_foreign(50, 20), "the other's");

@@ -301,10 +301,59 @@ pub(super) fn around(picture: Image, ground: [f64; 3], noise: Noise, shafts: Vec
         planes,
         background: ground.map(|g| Raster::filled(width, height, g as f32)),
         noise: [noise; 3],
+        inside: Raster::filled(width, height, true),
         trusted: Raster::filled(width, height, true),
         clipped_share: 0.0,
         concerns: Vec::new(),
         picture,
     };
     Shafts { field, shafts, rejects: Vec::new(), concerns: Vec::new() }
+}
+
+/// Light of an arbitrary sharp scene, blurred and averaged over pixels, by three times finer sampling.
+pub(super) fn blurred(width: usize, height: usize, blur_px: f64, sharp: impl Fn(f64, f64) -> f64) -> Raster<f32> {
+    const FINER: usize = 3;
+    let (w, h) = (width * FINER, height * FINER);
+    let place = |i: usize| (i as f64 + 0.5) / FINER as f64 - 0.5;
+    let mut values: Vec<f64> = (0..w * h).map(|i| sharp(place(i % w), place(i / w))).collect();
+    let sigma = blur_px * FINER as f64;
+    let reach = (4.0 * sigma).ceil() as i64;
+    let kernel: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (k as f64 / sigma).powi(2)).exp()).collect();
+    let sum: f64 = kernel.iter().sum();
+    for along_x in [true, false] {
+        let (n, step, m, other) = if along_x { (w, 1, h, w) } else { (h, w, w, 1) };
+        let mut line = vec![0.0; n];
+        for j in 0..m {
+            for (i, value) in line.iter_mut().enumerate() {
+                *value = values[j * other + i * step];
+            }
+            for i in 0..n {
+                let taps = kernel.iter().enumerate().map(|(k, weight)| {
+                    let from = (i as i64 + k as i64 - reach).clamp(0, n as i64 - 1) as usize;
+                    weight * line[from]
+                });
+                values[j * other + i * step] = taps.sum::<f64>() / sum;
+            }
+        }
+    }
+    Raster::from_fn(width, height, |x, y| {
+        let cells = (0..FINER * FINER).map(|k| values[(y * FINER + k / FINER) * w + x * FINER + k % FINER]);
+        (cells.sum::<f64>() / (FINER * FINER) as f64) as f32
+    })
+}
+
+/// A photo of such light with even ground and noise, and shafts traced by hand.
+pub(super) fn scene(light: &Raster<f32>, noise: f32, shafts: Vec<Shaft>, seed: u64) -> Shafts {
+    let (ground, glow) = ([0.02, 0.04, 0.06], [0.05, 0.25, 0.20]);
+    let noise = Noise { floor: noise, slope: 0.0 };
+    let truth = |x: usize, y: usize| [0, 1, 2].map(|c| ground[c] + glow[c] * f64::from(light.at(x, y)));
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let picture = photographed(light.width(), light.height(), truth, noise, false, 0.0, &mut rng);
+    around(picture, ground, noise, shafts)
+}
+
+/// A shaft as traced: a line, a width, what becomes of its ends.
+pub(super) fn traced(points: impl IntoIterator<Item = Point>, width_px: f64, ends: [EndAt; 2]) -> Shaft {
+    let centreline = Polyline::new(points).unwrap();
+    Shaft { centreline, width_px, overlaps: Vec::new(), ends, concerns: Vec::new() }
 }

@@ -12,26 +12,54 @@ pub(super) struct Photo<'a> {
     /// Rows.
     pub(super) height: usize,
     samples: Depth<'a>,
-    linear: &'a [f32],
 }
 
+/// Interleaved samples with the light of each value: the tables' fixed length spares a check a sample.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Depth<'a> {
-    Eight(&'a [u8]),
-    Sixteen(&'a [u16]),
+    /// 8 bits.
+    Eight(&'a [u8], &'a [f32; 256]),
+    /// 16 bits.
+    Sixteen(&'a [u16], &'a [f32; 65536]),
 }
 
 impl<'a> Photo<'a> {
-    /// Interleaved samples and the table that makes light of them.
-    pub(super) fn new(width: usize, height: usize, samples: Depth<'a>, linear: &'a [f32]) -> Photo<'a> {
-        Photo { width, height, samples, linear }
+    /// A photo of this size; `None` when it has no pixels or fewer samples than that.
+    pub(super) fn new(width: usize, height: usize, samples: Depth<'a>) -> Option<Photo<'a>> {
+        let n = match samples {
+            Depth::Eight(samples, _) => samples.len(),
+            Depth::Sixteen(samples, _) => samples.len(),
+        };
+        (width > 0 && height > 0 && n >= 3 * width * height).then_some(Photo { width, height, samples })
     }
 
-    /// Light of the pixel, or `None` where a channel is clipped. The pixel must lie in the photo.
+    /// Hands the light of the pixels `left..=right` of row `y`, every `stride`-th, to `each` with their x and whether
+    /// a channel is clipped.
     #[inline]
-    pub(super) fn unclipped(&self, x: usize, y: usize) -> Option<[f32; 3]> {
-        let light = self.light(x, y);
-        (light[0].max(light[1]).max(light[2]) < CLIPPED_LIGHT).then_some(light)
+    pub(super) fn for_row(
+        &self,
+        y: usize,
+        left: usize,
+        right: usize,
+        stride: usize,
+        mut each: impl FnMut(usize, [f32; 3], bool),
+    ) {
+        let range = 3 * (y * self.width + left)..3 * (y * self.width + right + 1);
+        let mut hand = |x: usize, light: [f32; 3]| {
+            each(x, light, light[0].max(light[1]).max(light[2]) >= CLIPPED_LIGHT);
+        };
+        match self.samples {
+            Depth::Eight(samples, table) => {
+                for (i, pixel) in samples[range].chunks_exact(3).enumerate().step_by(stride) {
+                    hand(left + i, [table[pixel[0] as usize], table[pixel[1] as usize], table[pixel[2] as usize]]);
+                }
+            }
+            Depth::Sixteen(samples, table) => {
+                for (i, pixel) in samples[range].chunks_exact(3).enumerate().step_by(stride) {
+                    hand(left + i, [table[pixel[0] as usize], table[pixel[1] as usize], table[pixel[2] as usize]]);
+                }
+            }
+        }
     }
 
     /// Light of the pixel, which must lie in the photo.
@@ -39,13 +67,13 @@ impl<'a> Photo<'a> {
     pub(super) fn light(&self, x: usize, y: usize) -> [f32; 3] {
         let i = 3 * (y * self.width + x);
         match self.samples {
-            Depth::Eight(samples) => {
+            Depth::Eight(samples, table) => {
                 let pixel = &samples[i..i + 3];
-                [0, 1, 2].map(|c| self.linear[pixel[c] as usize])
+                [table[pixel[0] as usize], table[pixel[1] as usize], table[pixel[2] as usize]]
             }
-            Depth::Sixteen(samples) => {
+            Depth::Sixteen(samples, table) => {
                 let pixel = &samples[i..i + 3];
-                [0, 1, 2].map(|c| self.linear[pixel[c] as usize])
+                [table[pixel[0] as usize], table[pixel[1] as usize], table[pixel[2] as usize]]
             }
         }
     }

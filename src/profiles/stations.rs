@@ -19,9 +19,9 @@ const MOST_STATION_WIDTHS: f64 = 2.0;
 /// tenth a non-linear fit's errors are no longer symmetric, and the median is biased.
 const WANTED_SPREAD: f64 = 0.06;
 /// How far a station looks to each side, radii and pixels: the outline, the blur, and as much ground again.
-const VIEW_RADII: f64 = 2.1;
+const VIEW_RADII: f64 = 1.8;
 const VIEW_PX: f64 = 8.0;
-/// Width of a bin: a sixtieth of the width within these limits, pixels. A bin blurs by a twelfth of its square.
+/// Width of a bin: a thirty-second of the width within these limits, pixels. A bin blurs by a twelfth of its square.
 const BIN_RANGE_PX: [f64; 2] = [0.5, 0.75];
 /// Blur assumed before it is known, pixels.
 const ASSUMED_BLUR_PX: f64 = 1.5;
@@ -31,8 +31,6 @@ const SPOILT_SHARE: f64 = 0.02;
 /// One station with what it sees.
 #[derive(Clone, Debug)]
 pub(super) struct Sight {
-    /// Arc length on the course's line, pixels.
-    pub(super) s_px: f64,
     /// Its place on the course's line.
     pub(super) at: Point,
     /// Unit normal of the course's line.
@@ -122,7 +120,7 @@ pub(super) fn sights(
         let half_across_px = VIEW_RADII * radius_px.max(course.radius_px) + VIEW_PX;
         let window = Window { at, along, half_along_px: spacing_px / 2.0, half_across_px, bend_per_px };
         let (mix, variance) = mix_of(scene, &look).unwrap_or((Mix::default(), [1.0, 0.0]));
-        let bin = (width / 60.0).clamp(BIN_RANGE_PX[0], BIN_RANGE_PX[1]);
+        let bin = (width / 32.0).clamp(BIN_RANGE_PX[0], BIN_RANGE_PX[1]);
         let bins = gather(&scene.photo, around, &window, bin, mix, 1);
         let (clipped, foreign) = spoilt(&bins, radius_px);
         let from_ends = [s_px, length - s_px];
@@ -130,7 +128,7 @@ pub(super) fn sights(
         let inside = scene.distance_to_border(at) > radius_px + 2.0;
         let overlapped = within(overlaps, s_px - offset, 0.25 * width);
         let clear = !near_end && inside && !overlapped && clipped <= SPOILT_SHARE && foreign <= SPOILT_SHARE;
-        Sight { s_px, at, normal: along.normal(), radius_px, mix, variance, bins, clear, clipped }
+        Sight { at, normal: along.normal(), radius_px, mix, variance, bins, clear, clipped }
     });
     Sights { sights: sights.collect(), spacing_px }
 }
@@ -140,9 +138,9 @@ fn spoilt(bins: &Bins, radius_px: f64) -> (f64, f64) {
     let (mut all, mut clipped, mut foreign) = (0.0, 0.0, 0.0);
     for (i, bin) in bins.bins.iter().enumerate() {
         if bins.middle_px(i).abs() <= radius_px {
-            all += f64::from(bin.count + bin.clipped + bin.foreign);
-            clipped += f64::from(bin.clipped);
-            foreign += f64::from(bin.foreign);
+            all += f64::from(bin.count() + bin.clipped() + bin.foreign());
+            clipped += f64::from(bin.clipped());
+            foreign += f64::from(bin.foreign());
         }
     }
     if all > 0.0 { (clipped / all, foreign / all) } else { (0.0, 1.0) }

@@ -27,28 +27,45 @@ pub(super) fn strip(scene: &Scene, line: &Polyline, radius_px: f64) -> [Raster<f
     let columns = (line.length() / step) as usize + 1;
     let side = ((VIEW_RADII * radius_px).max(LEAST_VIEW_PX) / step).ceil() as usize;
     let rows = 2 * side + 1;
-    let mut rasters = [0, 1, 2].map(|_| Raster::filled(columns, rows, 0.0_f32));
-    let from_planes = step >= scene.reduction as f64
-        && scene.reduction > 1
-        && scene.planes.iter().all(|p| p.width() > 0 && p.height() > 0);
+    let mut values = [0, 1, 2].map(|_| vec![0.0_f32; columns * rows]);
+    let from_planes = step >= scene.reduction as f64 && scene.reduction > 1 && same_size(scene.planes);
     for x in 0..columns {
         let s = x as f64 * step;
         let at = line.at(s);
         let normal = line.tangent(s, radius_px.max(1.0)).normal();
         let background = scene.background_at(at).unwrap_or([0.0; 3]);
-        let noise = [0, 1, 2].map(|c| scene.noise[c].variance(background[c]).sqrt());
+        let per_noise = [0, 1, 2].map(|c| (1.0 / scene.noise[c].variance(background[c]).sqrt()) as f32);
+        let background = background.map(|b| b as f32);
         for y in 0..rows {
             let place = at + normal * ((y as f64 - side as f64) * step);
             let light = if from_planes {
-                let (px, py) = scene.reduced(place);
-                [0, 1, 2].map(|c| scene.planes[c].bilinear(px, py))
+                between(scene.planes, scene.reduced(place))
             } else {
                 scene.photo.between(place.x, place.y)
             };
             for c in 0..3 {
-                rasters[c].set(x, y, ((f64::from(light[c]) - background[c]) / noise[c]) as f32);
+                values[c][y * columns + x] = (light[c] - background[c]) * per_noise[c];
             }
         }
     }
-    rasters
+    values.map(|values| Raster::from_data(columns, rows, values))
+}
+
+/// Bilinear values of three rasters of one size at once.
+fn between(planes: &[Raster<f32>; 3], (x, y): (f64, f64)) -> [f32; 3] {
+    let (width, height) = (planes[0].width(), planes[0].height());
+    let (x, y) = (x.clamp(0.0, (width - 1) as f64), y.clamp(0.0, (height - 1) as f64));
+    let (x0, y0) = (x as usize, y as usize);
+    let (x1, y1) = ((x0 + 1).min(width - 1), (y0 + 1).min(height - 1));
+    let (fx, fy) = ((x - x0 as f64) as f32, (y - y0 as f64) as f32);
+    let [a, b, c, d] = [y0 * width + x0, y0 * width + x1, y1 * width + x0, y1 * width + x1];
+    planes.each_ref().map(|plane| {
+        let v = plane.data();
+        (v[a] * (1.0 - fx) + v[b] * fx) * (1.0 - fy) + (v[c] * (1.0 - fx) + v[d] * fx) * fy
+    })
+}
+
+fn same_size(planes: &[Raster<f32>; 3]) -> bool {
+    let size = |p: &Raster<f32>| (p.width(), p.height());
+    planes[0].width() > 0 && planes[0].height() > 0 && planes.iter().all(|p| size(p) == size(&planes[0]))
 }

@@ -21,8 +21,11 @@ const GROUND_PX: f64 = 5.0;
 const GROUND_MERGE: usize = 4;
 /// Relative standard deviation of a width beyond which it is no measurement.
 const WORST_SPREAD: f64 = 0.3;
-/// Largest factor by which correlated noise may be held to inflate a variance.
-const MOST_CORRELATION: f64 = 8.0;
+/// How near the last station's radius must be to serve as a start, as a factor.
+const NEAR_FACTOR: f64 = 1.35;
+/// Range of the factor by which correlated noise may be held to change a variance: compression and colour interpolation
+/// raise it, sharpening lowers it.
+const CORRELATION_RANGE: [f64; 2] = [0.5, 8.0];
 
 /// The widths of a shaft's stations.
 #[derive(Clone, Debug)]
@@ -68,9 +71,9 @@ fn sampled(sight: &Sight, curves: &mut Curves) -> Sampled {
         let mut used = 0;
         while used < take && same(i + used) {
             let bin = &sight.bins.bins[i + used];
-            count += bin.count;
-            at += bin.at;
-            light += sight.mix.of(bin.light);
+            count += bin.count();
+            at += bin.at();
+            light += sight.mix.of(bin.light());
             used += 1;
         }
         if count > 0.0 {
@@ -101,24 +104,45 @@ pub(super) fn widths(sights: &Sights, prior_ln_blur: Option<[f64; 2]>) -> Widths
         return Widths { joint, fits, inflation: 1.0, noise_factor: 1.0 };
     };
     let mut curves = Curves::new(shape);
+    // The course's radius came from a clear cylinder of assumed blur; the joint fit says by how much it was off.
+    let better = better_radius(&starts, joint.as_ref());
     let mut last: Option<Section> = None;
     let mut fits: Vec<Option<StationFit>> = Vec::with_capacity(samples.len());
     for (s, start) in samples.iter().zip(&starts) {
-        let own = start.and_then(|start| fit_station(s.view(), &start, &mut curves));
-        let fit = own.or_else(|| {
-            let near = last?;
-            let start = start_at(s.view(), near.centre_px, near.radius_px, &mut curves)?;
-            fit_station(s.view(), &start, &mut curves)
+        let fit = start.and_then(|own| {
+            let radius_px = own.radius_px * better;
+            // Where the last station's outline agrees, it is the better start: hair changes slowly.
+            let near = last.filter(|l| (1.0 / NEAR_FACTOR..NEAR_FACTOR).contains(&(l.radius_px / radius_px)));
+            let (centre_px, radius_px) = near.map_or((own.centre_px, radius_px), |l| (l.centre_px, l.radius_px));
+            fit_station(s.view(), &Section { centre_px, radius_px, ..own }, &mut curves)
+                .or_else(|| fit_station(s.view(), &own, &mut curves))
         });
-        last = fit.map(|f| f.section).or(last);
+        last = fit.map(|f| f.section);
         fits.push(fit);
     }
     let (noise_factor, inflation) = noise_of(sights, &fits);
+    // Other shapes that are as probable would have given other radii: their median is reported.
+    let shift = joint.as_ref().map_or(1.0, |j| j.ln_radius_shift.exp());
+    for fit in fits.iter_mut().flatten() {
+        fit.section.radius_px *= shift;
+        fit.radius_sd_px *= shift;
+    }
     for fit in &mut fits {
         let spread = |f: &StationFit| f.radius_sd_px * inflation.sqrt() / f.section.radius_px;
         *fit = fit.filter(|f| spread(f) < WORST_SPREAD);
     }
     Widths { joint, fits, inflation, noise_factor }
+}
+
+/// Ratio of the jointly fitted radius to the one the stations started from.
+fn better_radius(starts: &[Option<Section>], joint: Option<&Joint>) -> f64 {
+    let mean = |radii: Vec<f64>| {
+        let n = radii.len().max(1) as f64;
+        radii.iter().map(|r| r.ln()).sum::<f64>() / n
+    };
+    let fitted = joint.map(|j| mean(j.sections.iter().map(|s| s.radius_px).collect()));
+    let first = mean(starts.iter().flatten().map(|s| s.radius_px).collect());
+    fitted.map_or(1.0, |f| (f - first).exp().clamp(0.4, 2.5))
 }
 
 /// Shape and blur from some of the best stations.
@@ -171,5 +195,5 @@ fn noise_of(sights: &Sights, fits: &[Option<StationFit>]) -> (f64, f64) {
     // Fitting five numbers makes independent residuals look anticorrelated by about five over their number.
     let fitted = 5.0 * used.len() as f64 / freedom.max(1.0);
     let correlation: f64 = (0..3).map(|k| used.iter().map(|f| f.lagged[k]).sum::<f64>() / chi2 + fitted).sum();
-    (noise_factor, noise_factor * (1.0 + 2.0 * correlation).clamp(1.0, MOST_CORRELATION))
+    (noise_factor, noise_factor * (1.0 + 2.0 * correlation).clamp(CORRELATION_RANGE[0], CORRELATION_RANGE[1]))
 }

@@ -1,8 +1,14 @@
 //! DOOR: a field to the shafts in it.
 
-use super::{Reject, Shaft};
-use crate::concerns::Concern;
+use super::centreline::Trace;
+use super::crossings::Chain;
+use super::{EndAt, Reject, Shaft, breaks, centreline, contrast, crossings, rejects, strands};
+use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
+use crate::maths::distance::distance_inside;
+use crate::maths::point::Point;
+use crate::maths::polyline::Polyline;
+use crate::maths::raster::Raster;
 
 /// The shafts of one photo, and what was held to be none. Keeps its field.
 #[derive(Clone, Debug)]
@@ -21,8 +27,142 @@ pub struct Shafts {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Settings {}
 
+/// Most shafts that are kept; beyond, the photo is too crowded to use.
+const MOST_SHAFTS: usize = 300;
+/// A trace beside another is its halo when its contrast is below this share of the other's.
+const HALO_SHARE: f64 = 0.3;
+/// Joint surprise from which the user is told to look: see `links::cost`.
+const DOUBTFUL: f64 = 7.0;
+
 /// Finds the shafts of a field.
 pub fn from_field(field: Field, settings: &Settings) -> Shafts {
-    let _ = (field, settings);
-    unimplemented!("being written")
+    let _ = settings;
+    let (shafts, rejects) = seek(&field);
+    let mut concerns = field.concerns.clone();
+    if shafts.is_empty() {
+        concerns.push(Concern::new(ConcernKind::NoShaft));
+    }
+    if shafts.len() >= MOST_SHAFTS {
+        concerns.push(Concern::new(ConcernKind::Crowded));
+    }
+    Shafts { field, shafts, rejects, concerns }
+}
+
+fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
+    let n_averaged = field.reduction as f32;
+    let sd = |c: usize, light: f32| field.noise[c].sd(light) / n_averaged;
+    let found = contrast::contrast(&field.planes, &field.background, &field.inside, &sd);
+    let depth = distance_inside(&found.mask);
+    let excess = excess_in_noise(field, &sd);
+    let mut strands = breaks::split(strands::strands(&found.mask, &depth), &depth);
+    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, &excess));
+    let disc = field.disc.map(|d| {
+        let unit = field.reduction as f64;
+        (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
+    });
+    let scene = rejects::Scene { planes: &field.planes, background: &field.background, contrast: &found, disc };
+    let mut kept: Vec<(Trace, Chain)> = Vec::new();
+    let mut rejected = Vec::new();
+    for chain in crossings::chains(&strands, &depth, &excess, &found.mask) {
+        let Some(trace) = centreline::trace(&chain, &strands, &depth) else { continue };
+        match rejects::reason(&trace, chain.closed, &scene) {
+            None => kept.push((trace, chain)),
+            // Faint specks are chance and not worth a word.
+            Some(_) if rejects::median_strength(&trace, &scene) < rejects::FIRM => (),
+            Some(reason) => rejected.push(Reject {
+                at: to_full(trace.line.at(0.5 * trace.line.length()), field.reduction),
+                extent_px: (trace.line.length() + trace.width_px) * field.reduction as f64,
+                reason,
+            }),
+        }
+    }
+    kept.sort_by(|a, b| b.0.line.length().total_cmp(&a.0.line.length()));
+    let strengths: Vec<f64> = kept.iter().map(|k| rejects::median_strength(&k.0, &scene)).collect();
+    let mut shafts = Vec::new();
+    for (i, (trace, chain)) in kept.iter().enumerate() {
+        let strength = strengths[i];
+        let twice = (0..i).any(|k| rejects::is_within(trace, &kept[k].0, strength < HALO_SHARE * strengths[k]));
+        if !twice {
+            shafts.push(finish(trace, chain, &found.mask, field));
+        }
+    }
+    shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
+    shafts.truncate(MOST_SHAFTS);
+    (shafts, rejected)
+}
+
+/// Light above the ground in units of noise, a channel.
+fn excess_in_noise(field: &Field, sd: &dyn Fn(usize, f32) -> f32) -> [Raster<f32>; 3] {
+    [0, 1, 2].map(|c| {
+        let (plane, ground) = (&field.planes[c], &field.background[c]);
+        let data = plane.data().iter().zip(ground.data()).map(|(&v, &g)| (v - g) / sd(c, g).max(1e-6)).collect();
+        Raster::from_data(plane.width(), plane.height(), data)
+    })
+}
+
+/// A trace carried to its ends and to full-resolution pixels.
+fn finish(trace: &Trace, chain: &Chain, mask: &Raster<bool>, field: &Field) -> Shaft {
+    let unit = field.reduction as f64;
+    let mut points: Vec<Point> = trace.line.points().to_vec();
+    let mut ends = [EndAt::Free; 2];
+    let mut grown_px = [0.0; 2];
+    for end in [0, 1] {
+        if end == 1 {
+            points.reverse();
+        }
+        let (tip, added) = extend(&points, trace.width_px, mask, &field.inside);
+        ends[end] = tip;
+        if chain.at_knot[end] && tip == EndAt::Free {
+            ends[end] = EndAt::Lost;
+        }
+        if !added.is_empty() {
+            grown_px[end] = added[added.len() - 1].distance(points[0]);
+            let mut longer: Vec<Point> = added.into_iter().rev().collect();
+            longer.append(&mut points);
+            points = longer;
+        }
+        if end == 1 {
+            points.reverse();
+        }
+    }
+    let full = Polyline::new(points.iter().map(|&p| to_full(p, field.reduction)));
+    let centreline = full.unwrap_or_else(|| trace.line.clone());
+    let overlaps = trace.overlaps.iter().map(|&(a, b)| ((a + grown_px[0]) * unit, (b + grown_px[0]) * unit)).collect();
+    let mut concerns = Vec::new();
+    if trace.doubt > DOUBTFUL {
+        concerns.push(Concern::new(ConcernKind::DoubtfulCrossing));
+    }
+    if ends.contains(&EndAt::Outside) {
+        concerns.push(Concern::new(ConcernKind::Partial));
+    }
+    Shaft { centreline, width_px: trace.width_px * unit, overlaps, ends, concerns }
+}
+
+/// Steps on from the first point along the line's direction while on the mask; says what becomes of the shaft there.
+fn extend(points: &[Point], width_px: f64, mask: &Raster<bool>, inside: &Raster<bool>) -> (EndAt, Vec<Point>) {
+    let Some(line) = Polyline::new(points.iter().copied()) else { return (EndAt::Lost, Vec::new()) };
+    // The last half width of a thinned line may lean to a corner of a blunt end.
+    let back = (0.3 * width_px).min(0.2 * line.length());
+    let reach = (1.5 * width_px).max(8.0);
+    let direction = -line.tangent(back + reach, reach);
+    let start = line.first();
+    let mut added = Vec::new();
+    let limit = (1.2 * width_px).ceil().max(3.0) as usize;
+    for k in 1..=limit + 3 {
+        let p = start + direction * k as f64;
+        let (x, y) = (p.x.round() as isize, p.y.round() as isize);
+        match inside.get(x, y) {
+            None | Some(false) => return (EndAt::Outside, added),
+            Some(true) if k <= limit && mask.get(x, y) == Some(true) => added.push(p),
+            // A few pixels more are looked at for the border only.
+            Some(true) if k > added.len() + 3 => break,
+            Some(true) => (),
+        }
+    }
+    (EndAt::Free, added)
+}
+
+fn to_full(p: Point, reduction: usize) -> Point {
+    let unit = reduction as f64;
+    Point::new((p.x + 0.5) * unit - 0.5, (p.y + 0.5) * unit - 0.5)
 }

@@ -4,7 +4,23 @@ use crate::concerns::Concern;
 use crate::maths::point::Point;
 use crate::maths::polyline::Polyline;
 
+mod arms;
+
+mod breaks;
+
+mod centreline;
+
+mod contrast;
+
+mod crossings;
+
 mod from_field;
+
+mod links;
+
+mod rejects;
+
+mod strands;
 
 pub use from_field::{Settings, Shafts, from_field};
 

@@ -16,7 +16,7 @@
 //!
 //! # Fitting
 //! Blur and shape (σ, p, r, k) are one for many stations, because a single station cannot tell a blurred box from a
-//! sharper, broader cylinder; see [`joint`]. Given them, each station has five numbers of its own: centre, radius,
+//! sharper, broader cylinder; see [`choice`]. Given them, each station has five numbers of its own: centre, radius,
 //! height, b₀, b₁; see [`station`]. [`bound`] derives the least uncertainty that any unbiased method could have.
 //!
 //! # Weakness
@@ -24,13 +24,15 @@
 
 pub mod bound;
 
-pub mod joint;
+pub mod choice;
+
+mod joint;
 
 pub mod station;
 
 pub mod templates;
 
-pub use joint::{Joint, fit_joint};
+pub use choice::{Joint, fit_joint};
 pub use station::{Curves, Section, StationFit, fit_station, start_at};
 pub use templates::{Family, Template};
 

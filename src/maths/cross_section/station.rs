@@ -23,6 +23,8 @@ const MAX_LN_STEP: f64 = 0.25;
 const MAX_FACTOR: f64 = 3.0;
 /// Residuals beyond this many standard deviations lose weight (as 1 / z²). Below 3.5, plain noise would be cut.
 const OUTLIER: f64 = 4.0;
+/// Templates are kept while ln radius stays within this: what is left out is of second order, 1e-4 of the height.
+const NEAR_ENOUGH: f64 = 0.015;
 /// Least number of samples a fit is tried with.
 const MIN_SAMPLES: usize = 9;
 
@@ -66,6 +68,9 @@ pub struct Curves {
     core: Option<Family>,
     main_now: Template,
     core_now: Template,
+    /// Radius the templates were made for, and ln ρ at the radius in use less that.
+    made_for_px: f64,
+    ln_rho_off: f32,
 }
 
 /// A blurred cross-section of unit height at one place, and its derivatives.
@@ -86,6 +91,8 @@ impl Curves {
             core: shape.core.map(|_| Family::new(0.0)),
             main_now: Template::default(),
             core_now: Template::default(),
+            made_for_px: 0.0,
+            ln_rho_off: 0.0,
         }
     }
 
@@ -96,6 +103,13 @@ impl Curves {
 
     /// Prepares evaluation at this radius.
     pub(super) fn set_radius(&mut self, radius_px: f64) {
+        let off = (self.made_for_px / radius_px).ln();
+        if off.abs() < NEAR_ENOUGH {
+            self.ln_rho_off = off as f32;
+            return;
+        }
+        self.made_for_px = radius_px;
+        self.ln_rho_off = 0.0;
         let rho = self.shape.blur_px / radius_px;
         self.main.template_into(rho, &mut self.main_now);
         if let (Some(family), Some(core)) = (&mut self.core, self.shape.core) {
@@ -113,7 +127,7 @@ impl Curves {
     pub(super) fn value<const N: usize>(&self, v: f32) -> CurveValue {
         let main = self.main_now.at(v);
         let mut value = CurveValue {
-            light: f64::from(main.light),
+            light: f64::from(main.light + self.ln_rho_off * main.by_ln_rho),
             by_v: f64::from(main.by_v),
             by_ln_radius: f64::from(-v * main.by_v - main.by_ln_rho),
             by_shared: [f64::from(main.by_ln_rho), f64::from(main.by_flatness), 0.0, 0.0],
@@ -122,12 +136,12 @@ impl Curves {
             let (share, strength) = (core.radius_share as f32, core.strength);
             let inner = self.core_now.at(v / share);
             let by_ln_size = f64::from(-v / share * inner.by_v - inner.by_ln_rho);
-            value.light += strength * f64::from(inner.light);
+            value.light += strength * f64::from(inner.light + self.ln_rho_off * inner.by_ln_rho);
             value.by_v += strength * f64::from(inner.by_v / share);
             value.by_ln_radius += strength * by_ln_size;
             if N > OWN {
                 value.by_shared[0] += strength * f64::from(inner.by_ln_rho);
-                value.by_shared[2] = f64::from(inner.light);
+                value.by_shared[2] = f64::from(inner.light + self.ln_rho_off * inner.by_ln_rho);
                 value.by_shared[3] = strength * by_ln_size;
             }
         }
@@ -205,14 +219,15 @@ pub fn fit_station(samples: Samples, start: &Section, curves: &mut Curves) -> Op
     if n_samples < MIN_SAMPLES {
         return None;
     }
-    let settled = settle(samples, start, curves)?;
-    let scale = (settled.1.chi2 / (n_samples - OWN) as f64).max(f64::MIN_POSITIVE);
-    let Some(weight) = without_outliers(samples, &settled.0, curves, scale) else {
-        return finish(samples, settled, curves, start);
-    };
-    let samples = Samples { weight: &weight, ..samples };
-    let settled = settle(samples, &settled.0, curves)?;
-    finish(samples, settled, curves, start)
+    let mut settled = settle(samples, start, curves)?;
+    let mut z = residuals(samples, &settled.0, curves);
+    let mean_square = settled.1.chi2 / (n_samples - OWN) as f64;
+    if let Some(weight) = without_outliers(samples, &z, mean_square) {
+        let samples = Samples { weight: &weight, ..samples };
+        settled = settle(samples, &settled.0, curves)?;
+        z = residuals(samples, &settled.0, curves);
+    }
+    finish(settled, &z, n_samples, start)
 }
 
 fn settle(samples: Samples, start: &Section, curves: &mut Curves) -> Option<(Section, Normal<OWN>)> {
@@ -264,9 +279,9 @@ pub(super) fn moved(section: &Section, step: &SVector<f64, OWN>) -> Section {
     }
 }
 
-/// Weights in which outliers count less; `None` when there are none.
-fn without_outliers(samples: Samples, section: &Section, curves: &Curves, mean_square: f64) -> Option<Vec<f32>> {
-    let squares: Vec<f32> = residuals(samples, section, curves).map(|r| (r * r) as f32).collect();
+/// Weights in which outliers count less; `None` when there are none. `z` are the residuals in units of their noise.
+fn without_outliers(samples: Samples, z: &[f32], mean_square: f64) -> Option<Vec<f32>> {
+    let squares: Vec<f32> = z.iter().map(|z| z * z).collect();
     // Most stations have none: then the largest is no outlier even by the mean square, which outliers only raise.
     let limit = OUTLIER * OUTLIER;
     let largest = f64::from(squares.iter().copied().fold(0.0, f32::max));
@@ -284,24 +299,22 @@ fn without_outliers(samples: Samples, section: &Section, curves: &Curves, mean_s
     Some(squares.iter().zip(samples.weight).map(|(&square, &w)| w * less(square)).collect())
 }
 
-/// Residuals in units of their standard deviation; 0 where a sample is left out. Needs the radius set.
-fn residuals<'a>(samples: Samples<'a>, section: &Section, curves: &'a Curves) -> impl Iterator<Item = f64> + 'a {
-    let section = *section;
-    samples.at_px.iter().zip(samples.light).zip(samples.weight).map(move |((&at, &light), &weight)| {
-        if weight <= 0.0 {
-            return 0.0;
-        }
+/// Residuals in units of their standard deviation; 0 where a sample is left out.
+fn residuals(samples: Samples, section: &Section, curves: &mut Curves) -> Vec<f32> {
+    curves.set_radius(section.radius_px);
+    let one = |((&at, &light), &weight): ((&f32, &f32), &f32)| {
         let at = f64::from(at);
         let v = (at - section.centre_px).abs() / section.radius_px;
         let fitted = section.ground + section.slope * at + section.height * curves.value::<OWN>(v as f32).light;
-        (f64::from(light) - fitted) * f64::from(weight).sqrt()
-    })
+        (f64::from(light) - fitted) as f32 * weight.max(0.0).sqrt()
+    };
+    samples.at_px.iter().zip(samples.light).zip(samples.weight).map(one).collect()
 }
 
 fn finish(
-    samples: Samples,
     (section, normal): (Section, Normal<OWN>),
-    curves: &mut Curves,
+    z: &[f32],
+    n_samples: usize,
     start: &Section,
 ) -> Option<StationFit> {
     let factor = section.radius_px / start.radius_px;
@@ -310,15 +323,13 @@ fn finish(
         return None;
     }
     let covariance = normal.matrix.cholesky()?.inverse();
-    curves.set_radius(section.radius_px);
-    let z: Vec<f64> = residuals(samples, &section, curves).collect();
-    let lagged = [1, 2, 3].map(|lag| z.iter().zip(&z[lag.min(z.len())..]).map(|(a, b)| a * b).sum());
+    let lagged = [1, 2, 3].map(|lag| z.iter().zip(&z[lag.min(z.len())..]).map(|(a, b)| f64::from(a * b)).sum());
     let fit = StationFit {
         section,
         centre_sd_px: covariance[(0, 0)].sqrt(),
         radius_sd_px: covariance[(1, 1)].sqrt() * section.radius_px,
         chi2: normal.chi2,
-        freedom: (samples.weight.iter().filter(|w| **w > 0.0).count() - OWN) as f64,
+        freedom: (n_samples - OWN) as f64,
         lagged,
     };
     (fit.radius_sd_px.is_finite() && fit.centre_sd_px.is_finite()).then_some(fit)

@@ -58,7 +58,8 @@ pub struct Family {
     first: usize,
     weights: [f32; 4],
     slopes: [f32; 4],
-    rows: Vec<Option<Box<[Node]>>>,
+    /// Rows of this flatness, as far as they were needed.
+    rows: Vec<Vec<Node>>,
 }
 
 impl Family {
@@ -68,7 +69,7 @@ impl Family {
         let first = (place.floor() as isize - 1).clamp(0, FLATNESS_NODES as isize - 4) as usize;
         let (weights, slopes) = cubic(place - first as f64);
         let slopes = slopes.map(|s| s * FLATNESS_NODES_PER_UNIT as f32);
-        Family { first, weights, slopes, rows: (0..RHO_ROWS).map(|_| None).collect() }
+        Family { first, weights, slopes, rows: vec![Vec::new(); RHO_ROWS] }
     }
 
     /// The template at a blur of `rho` radii, written into `into` so that its memory is used again.
@@ -79,19 +80,16 @@ impl Family {
         let (weights, _) = cubic(place - first as f64);
         let n = (node_index(1.0 / rho as f32) as usize + 2).min(NODES);
         for row in first..first + 4 {
-            self.fill(row);
+            self.fill(row, n);
         }
-        let rows: [&[Node]; 4] = std::array::from_fn(|i| self.rows[first + i].as_deref().unwrap_or(&[]));
         into.inverse_rho = 1.0 / rho as f32;
         into.nodes.clear();
+        let rows: [&[Node]; 4] = std::array::from_fn(|i| &self.rows[first + i][..n]);
+        let [a, b, c, d] = rows;
         into.nodes.extend((0..n).map(|i| {
-            let mut node = [0.0; 4];
-            for (row, weight) in rows.iter().zip(weights) {
-                for lane in 0..4 {
-                    node[lane] += weight * row[i][lane];
-                }
-            }
-            node
+            let lane =
+                |k: usize| weights[0] * a[i][k] + weights[1] * b[i][k] + weights[2] * c[i][k] + weights[3] * d[i][k];
+            [lane(0), lane(1), lane(2), lane(3)]
         }));
     }
 
@@ -102,22 +100,27 @@ impl Family {
         template
     }
 
-    fn fill(&mut self, row: usize) {
-        if self.rows[row].is_some() {
+    /// Makes the first `n` nodes of a row.
+    fn fill(&mut self, row: usize, n: usize) {
+        let done = self.rows[row].len();
+        if done >= n {
             return;
         }
         let source = table_row(row);
-        let mut nodes = vec![[0.0_f32; 4]; NODES].into_boxed_slice();
-        for k in 0..4 {
-            let plane = &source[(self.first + k) * NODES..(self.first + k + 1) * NODES];
-            for (node, from) in nodes.iter_mut().zip(plane) {
+        let planes: [&[[f32; 3]]; 4] =
+            std::array::from_fn(|k| &source[(self.first + k) * NODES..(self.first + k) * NODES + n]);
+        let (weights, slopes) = (self.weights, self.slopes);
+        self.rows[row].extend((done..n).map(|i| {
+            let mut node = [0.0_f32; 4];
+            for k in 0..4 {
+                let from = planes[k][i];
                 for lane in 0..3 {
-                    node[lane] += self.weights[k] * from[lane];
+                    node[lane] += weights[k] * from[lane];
                 }
-                node[3] += self.slopes[k] * from[0];
+                node[3] += slopes[k] * from[0];
             }
-        }
-        self.rows[row] = Some(nodes);
+            node
+        }));
     }
 }
 

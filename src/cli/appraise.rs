@@ -1,0 +1,173 @@
+//! `pilumen appraise`: what the program is worth on simulated photos from seeds and ranges of their own.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use rayon::prelude::*;
+
+use super::model::{model, model_bytes};
+use super::terminal::complain;
+use super::{PARTLY, UNUSABLE};
+use crate::finding::model::ModelFile;
+use crate::finding::{Look, Model, from_features};
+use crate::sim::Ranges;
+use crate::training::appraisal::{Appraisal, Estimate, Judged, appraise_looks};
+use crate::training::card::{Circumstances, card, figures as look_figures};
+use crate::training::scenes::{look, measured};
+use crate::training::tracing::{FOUND_COVERED, SceneScore, figures, score};
+
+/// What `pilumen appraise` is told.
+#[derive(clap::Args)]
+pub(super) struct Arguments {
+    /// Simulated photos under each condition
+    #[arg(long, default_value_t = 60)]
+    scenes: u64,
+
+    /// First seed
+    #[arg(long, default_value_t = 500_001)]
+    seed: u64,
+
+    /// What the photos are drawn from; may be given several times, each has a table of its own
+    #[arg(long = "preset", default_values_t = PRESETS.map(str::to_owned))]
+    presets: Vec<String>,
+
+    /// Judge by this model instead of the program's own
+    #[arg(long, value_name = "FILE")]
+    model: Option<PathBuf>,
+
+    /// Write the model's card here, with the figures of the last preset
+    #[arg(long, value_name = "FILE")]
+    card: Option<PathBuf>,
+}
+
+/// Conditions that the targets name; cameras, hues, fungal peaks and scales are outside of those of growing.
+const PRESETS: [&str; 5] = ["appraisal-clear", "appraisal-crossings", "appraisal-dim", "appraisal-empty", "appraisal"];
+
+/// Appraises and prints the tables as Markdown.
+pub(super) fn run(arguments: &Arguments) -> ExitCode {
+    let model = match model(arguments.model.as_deref()) {
+        Ok(model) => model,
+        Err(sentence) => return unusable(&sentence),
+    };
+    for name in &arguments.presets {
+        let Some(ranges) = Ranges::named(name) else {
+            let known = Ranges::names().join(", ");
+            return unusable(&format!("there is no preset \"{name}\"; known: {known}"));
+        };
+        let scenes: Result<Vec<(SceneScore, Vec<Judged>)>, String> =
+            (0..arguments.scenes).into_par_iter().map(|i| appraised(arguments.seed + i, &ranges, &model)).collect();
+        let scenes = match scenes {
+            Ok(scenes) => scenes,
+            Err(error) => {
+                complain(&format!("pilumen: {error}"));
+                return ExitCode::from(PARTLY);
+            }
+        };
+        let appraisal = print_tables(name, arguments, scenes);
+        if let (Some(path), Some(appraisal)) = (&arguments.card, appraisal)
+            && let Err(sentence) = write_card(path, name, arguments, &appraisal)
+        {
+            complain(&format!("pilumen: {sentence}"));
+            return ExitCode::from(PARTLY);
+        }
+    }
+    ExitCode::SUCCESS
+}
+
+fn unusable(sentence: &str) -> ExitCode {
+    complain(&format!("pilumen: {sentence}"));
+    ExitCode::from(UNUSABLE)
+}
+
+fn appraised(seed: u64, ranges: &Ranges, model: &Model) -> Result<(SceneScore, Vec<Judged>), String> {
+    let measured = measured(seed, ranges).map_err(|error| error.to_string())?;
+    let scored = score(&measured);
+    let pairs = measured.pairs(FOUND_COVERED);
+    let truths: Vec<(usize, Look, &str)> = pairs
+        .iter()
+        .map(|pair| {
+            let shaft = &measured.scene.shafts[measured.truths[pair.truth].id - 1];
+            (pair.found, look(shaft.look), shaft.kind)
+        })
+        .collect();
+    let finding = from_features(measured.features, model);
+    let judged = truths
+        .into_iter()
+        .map(|(found, truth, kind)| {
+            Judged::new(seed, kind, truth, &finding.features.rows[found], &finding.verdicts[found])
+        })
+        .collect();
+    Ok((scored, judged))
+}
+
+fn print_tables(name: &str, arguments: &Arguments, scenes: Vec<(SceneScore, Vec<Judged>)>) -> Option<Appraisal> {
+    let last = arguments.seed + arguments.scenes - 1;
+    println!("## {name}\n");
+    println!(
+        "{} simulated photos, seeds {} to {last}; 95 % intervals by resampling photos.\n",
+        arguments.scenes, arguments.seed
+    );
+    println!("| figure | value | 95 % interval | cases |\n|---|---|---|---|");
+    let (scores, judged): (Vec<SceneScore>, Vec<Vec<Judged>>) = scenes.into_iter().unzip();
+    for (what, estimate, cases) in figures(&scores, arguments.seed) {
+        if estimate.value.is_some() {
+            println!("| {what} | {} | {cases} |", cells(estimate));
+        }
+    }
+    let judged: Vec<Judged> = judged.into_iter().flatten().collect();
+    let appraisal = (!judged.is_empty()).then(|| appraise_looks(&judged, arguments.seed));
+    if let Some(appraisal) = &appraisal {
+        for (what, estimate) in look_figures(appraisal) {
+            if estimate.value.is_some() {
+                println!("| {what} | {} | {} |", cells(estimate), appraisal.shafts);
+            }
+        }
+        print_calls(appraisal);
+    }
+    println!();
+    appraisal
+}
+
+/// The card of the model that was appraised.
+fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appraisal) -> Result<(), String> {
+    let bytes = model_bytes(arguments.model.as_deref())?;
+    let file = ModelFile::from_bytes(&bytes).map_err(|error| error.to_string())?;
+    let last = arguments.seed + arguments.scenes - 1;
+    let about = Circumstances {
+        grown_by: "pilumen train".into(),
+        grown_on: "Simulated photos of the ranges `training` and `training-clear`, as the program itself measured \
+                   them; half of them with their scale, half without. No photo of a real animal: none with an open \
+                   licence and a culture result could be found."
+            .into(),
+        appraised_on: format!(
+            "Simulated photos of the ranges `{preset}`, seeds {} to {last}: other camera families, hues, fungal peaks \
+             and scales than those of growing. Only shafts that one trace follows are counted. Intervals are 95 %, by \
+             resampling photos. There is no published accuracy for this use, and none measured on confirmed cases.",
+            arguments.seed
+        ),
+    };
+    std::fs::write(path, card(&bytes, &file, appraisal, &about)).map_err(|error| format!("{}: {error}", path.display()))
+}
+
+/// What shafts of each kind were called.
+fn print_calls(appraisal: &Appraisal) {
+    println!(
+        "\n| truth | kind | infected | ordinary | coated | not hair | cannot say |\n|---|---|---|---|---|---|---|"
+    );
+    for look in Look::ALL {
+        println!("| {} | all | {} |", look.code(), row(&appraisal.calls[look as usize]));
+    }
+    for kind in &appraisal.kinds {
+        println!("| {} | {} | {} |", kind.truth.code(), kind.kind, row(&kind.calls));
+    }
+}
+
+fn row(calls: &[usize]) -> String {
+    calls.iter().map(usize::to_string).collect::<Vec<_>>().join(" | ")
+}
+
+fn cells(estimate: Estimate) -> String {
+    let value = estimate.value.map_or("–".to_owned(), |value| format!("{value:.4}"));
+    let interval = estimate.interval.map_or("–".to_owned(), |i| format!("{:.4} to {:.4}", i.low, i.high));
+    format!("{value} | {interval}")
+}

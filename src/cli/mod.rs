@@ -1,0 +1,65 @@
+//! The commands: arguments, and one match.
+//!
+//! Exit codes: 0 when the command did all it was asked, whatever it found; 1 when some of it could not be done;
+//! 2 when the arguments cannot be used.
+
+mod appraise;
+mod draw;
+mod folder;
+mod guard;
+mod model;
+mod read;
+mod terminal;
+mod train;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use crate::exports::CAUTION;
+
+/// Reads photos of hair shafts on tape under a UV lamp: finds, measures and judges each shaft.
+#[derive(Parser)]
+#[command(name = "pilumen", version, about, after_help = CAUTION, arg_required_else_help = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Read photos: print what was found, and keep it where --out says
+    Read(read::Arguments),
+    /// Draw simulated photos with their truth
+    Draw(draw::Arguments),
+    /// Grow the model that judges shafts on simulated photos
+    Train(train::Arguments),
+    /// Tell on simulated photos what the program is worth
+    Appraise(appraise::Arguments),
+}
+
+/// Runs the command that the process was started with.
+pub fn run() -> ExitCode {
+    match Arguments::parse().command {
+        Command::Read(arguments) => read::run(&arguments),
+        Command::Draw(arguments) => draw::run(&arguments),
+        Command::Train(arguments) => train::run(&arguments),
+        Command::Appraise(arguments) => appraise::run(&arguments),
+    }
+}
+
+/// Some of what was asked could not be done.
+const PARTLY: u8 = 1;
+
+/// The arguments cannot be used.
+const UNUSABLE: u8 = 2;
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_arguments_do_not_contradict_each_other() {
+        super::Arguments::command().debug_assert();
+    }
+}

@@ -1,0 +1,172 @@
+//! A few lines a photo for a person at a terminal.
+
+use super::from_record::{Entry, Look, Shaft, UNDETERMINED_WORDS};
+use super::words::ranges;
+use crate::concerns::Concern;
+
+/// What must be known before anything is made of a reading; ends every summary and every help page.
+pub const CAUTION: &str = "A photo supports a decision, it never makes one: what glows is not always ringworm, and \
+    ringworm does not always glow. Keep the lamp out of all eyes, wear gloves, and ask a veterinarian.";
+
+/// Columns of a terminal line.
+const LINE: usize = 100;
+
+/// Shafts listed one by one; of more, the first so many: a summary must stay short.
+const MAX_LISTED: usize = 12;
+
+/// Columns of the words that head each part.
+const HEAD: usize = 10;
+
+/// The summary, each line with its line end.
+pub(super) fn summary(entry: &Entry) -> String {
+    let mut text = String::new();
+    let photo = &entry.photo;
+    let scale = match photo.scale {
+        Some(scale) => {
+            let source = match scale.source.code() {
+                "given" => "as given",
+                "setup" => "from the setup",
+                _ => "as the file states",
+            };
+            format!("{} µm a pixel, {source}", scale.um_per_px)
+        }
+        None => "scale unknown".to_owned(),
+    };
+    // Control characters in a file's name must not steer a terminal.
+    let file = photo.file.replace(char::is_control, "?");
+    text += &format!("{file}: {} × {} pixels, {scale}\n", photo.width_px, photo.height_px);
+    part(&mut text, "Found", &found(entry));
+    for shaft in entry.shafts.iter().take(MAX_LISTED) {
+        text += &line(shaft);
+    }
+    if entry.shafts.len() > MAX_LISTED {
+        text += &format!("{:HEAD$}and {} more; --json or --out gives all\n", "", entry.shafts.len() - MAX_LISTED);
+    }
+    for concern in &entry.concerns {
+        part(&mut text, "Note", &format!("{} {}", concern.message(), concern.advice()));
+    }
+    for (concern, ids) in by_kind(&entry.shafts) {
+        let which = if ids.len() == 1 { "Shaft" } else { "Shafts" };
+        let numbers = ranges(&ids);
+        part(&mut text, "Note", &format!("{which} {numbers}: {} {}", concern.message(), concern.advice()));
+    }
+    part(&mut text, "Finding", &entry.slide.sentence);
+    part(&mut text, "Next", &entry.advice);
+    part(&mut text, "Caution", CAUTION);
+    text
+}
+
+/// How many shafts, by look.
+fn found(entry: &Entry) -> String {
+    let n = entry.shafts.len();
+    if n == 0 {
+        return "no shafts".to_owned();
+    }
+    let looks = Look::ALL.iter().zip(entry.slide.counts).map(|(look, count)| (look.words(), count));
+    let counts: Vec<String> = looks
+        .chain([(UNDETERMINED_WORDS, entry.slide.undetermined)])
+        .filter(|(_, count)| *count > 0)
+        .map(|(words, count)| format!("{words} {count}"))
+        .collect();
+    format!("{n} shaft{}: {}", if n == 1 { "" } else { "s" }, counts.join(", "))
+}
+
+fn line(shaft: &Shaft) -> String {
+    let width = &shaft.width;
+    let value = match (width.median_um, width.median_px) {
+        (Some(um), _) => with_sd(um, width.sd_um, "µm"),
+        (None, Some(px)) => with_sd(px, width.sd_px, "px"),
+        (None, None) => "not measured".to_owned(),
+    };
+    let glow = match shaft.zone {
+        "none" => "no glow above an ordinary shaft's",
+        "base" => "glows from the base",
+        "whole" => "glows all along",
+        "tip" => "glows towards the tip",
+        "patchy" => "glows in patches",
+        _ => "where it glows cannot be told",
+    };
+    let comparison = if shaft.comparison { ", serves as comparison" } else { "" };
+    let likely = shaft.probability.iter().copied().fold(0.0, f64::max);
+    let likely = match shaft.look {
+        Some(_) => format!("{:>3.0} %", 100.0 * likely),
+        None => String::new(),
+    };
+    let (id, words) = (shaft.id, shaft.look_words());
+    format!("{id:>HEAD$}  {words:<15} {likely:<6} width {value:<17} {glow}{comparison}\n")
+}
+
+/// A value and its uncertainty with the decimals that the uncertainty is worth.
+fn with_sd(value: f64, sd: Option<f64>, unit: &str) -> String {
+    let sd = sd.filter(|sd| sd.is_finite());
+    // One digit more than the leading one of the uncertainty, and never more than hundredths.
+    let decimals = sd.map_or(1, |sd| (1.0 - sd.max(1e-9).log10().floor()).clamp(0.0, 2.0) as usize);
+    match sd {
+        Some(sd) => format!("{value:.decimals$} ± {sd:.decimals$} {unit}"),
+        None => format!("{value:.decimals$} {unit}"),
+    }
+}
+
+/// The shafts' concerns, each kind once with the shafts it touches, in the order in which they first come.
+fn by_kind(shafts: &[Shaft]) -> Vec<(Concern, Vec<usize>)> {
+    let mut kinds: Vec<(Concern, Vec<usize>)> = Vec::new();
+    for shaft in shafts {
+        for concern in &shaft.concerns {
+            match kinds.iter_mut().find(|(known, _)| known.kind == concern.kind) {
+                // The number in the sentence belongs to one shaft only.
+                Some((known, ids)) => {
+                    known.value = None;
+                    ids.push(shaft.id);
+                }
+                None => kinds.push((concern.clone(), vec![shaft.id])),
+            }
+        }
+    }
+    kinds
+}
+
+/// A headed paragraph, broken at spaces.
+fn part(text: &mut String, head: &str, words: &str) {
+    let mut line = format!("  {head:<width$}", width = HEAD - 2);
+    let mut filled = HEAD;
+    for word in words.split_whitespace() {
+        let n = word.chars().count();
+        if filled > HEAD && filled + 1 + n > LINE {
+            *text += line.trim_end();
+            *text += "\n";
+            line = " ".repeat(HEAD);
+            filled = HEAD;
+        }
+        if filled > HEAD {
+            line.push(' ');
+            filled += 1;
+        }
+        line += word;
+        filled += n;
+    }
+    *text += line.trim_end();
+    *text += "\n";
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{LINE, part, with_sd};
+
+    #[test]
+    fn digits_follow_the_uncertainty() {
+        assert_eq!(with_sd(31.2345, Some(0.4321), "µm"), "31.23 ± 0.43 µm");
+        assert_eq!(with_sd(31.2345, Some(4.321), "µm"), "31.2 ± 4.3 µm");
+        assert_eq!(with_sd(131.2345, Some(43.21), "px"), "131 ± 43 px");
+        assert_eq!(with_sd(31.2345, Some(0.0), "µm"), "31.23 ± 0.00 µm");
+        assert_eq!(with_sd(31.2345, None, "px"), "31.2 px");
+    }
+
+    #[test]
+    fn paragraphs_stay_within_the_line_and_lose_no_word() {
+        let words: String = (0..60).map(|i| format!("word{i} ")).collect();
+        let mut text = String::new();
+        part(&mut text, "Note", &words);
+        assert!(text.lines().all(|line| line.chars().count() <= LINE));
+        assert_eq!(text.split_whitespace().count(), 61);
+    }
+}

@@ -1,0 +1,221 @@
+//! 7 · What is kept of one read photo.
+//!
+//! An [`Entry`] is plain words and numbers: no pixel, no tree, no reference to an earlier stage's types other
+//! than the looks. Whatever shows or files a reading (exports, a store, a page) needs nothing but this.
+
+use crate::concerns::Concern;
+use crate::maths::point::Point;
+use crate::units::Scale;
+
+mod from_finding;
+mod glow;
+mod width;
+
+pub use from_finding::{Look, from_finding};
+pub use glow::{Glow, GlowColour};
+pub use width::Width;
+
+/// Everything one read photo yields.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// The photo that was read.
+    pub photo: Photo,
+    /// Whether the photo is fit to be judged.
+    pub usable: bool,
+    /// What a person should know about the photo.
+    pub concerns: Vec<Concern>,
+    /// Blur of the photo where shafts lie, Gaussian sigma in pixels; absent when no shaft could tell.
+    pub blur_px: Option<f64>,
+    /// Whether the photo has one channel only.
+    pub monochrome: bool,
+    /// The shafts, numbered from 1 in this order.
+    pub shafts: Vec<Shaft>,
+    /// What was held to be no shaft.
+    pub rejects: Vec<Reject>,
+    /// The names and units of every shaft's `measures`, in their order.
+    pub catalogue: Vec<Measure>,
+    /// What the shafts add up to.
+    pub slide: Slide,
+    /// Always: send a culture; one or two sentences.
+    pub advice: String,
+    /// What made this entry.
+    pub program: Program,
+}
+
+/// The photo that was read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Photo {
+    /// File name without its folder.
+    pub file: String,
+    /// Digest of the file's bytes, 64 hexadecimal digits.
+    pub sha256: String,
+    /// Columns.
+    pub width_px: usize,
+    /// Rows.
+    pub height_px: usize,
+    /// Micrometres per pixel, where known.
+    pub scale: Option<Scale>,
+    /// `jpeg`, `png`, `webp` or `tiff`.
+    pub format: &'static str,
+    /// Local time of capture as the camera wrote it; absent when the file does not say.
+    pub captured_at: Option<String>,
+    /// Maker and model of the camera; absent when the file does not say.
+    pub camera: Option<String>,
+}
+
+/// What made an entry, so that it can be made again.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Program {
+    /// Version of this program.
+    pub version: String,
+    /// Digest of the model, 64 hexadecimal digits.
+    pub model_sha256: String,
+    /// What the user set, by name with its unit, in the order of names.
+    pub settings: Vec<(&'static str, f64)>,
+}
+
+/// Where a reading comes from: what the stages before cannot know.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Provenance {
+    /// File name without its folder.
+    pub file: String,
+    /// Digest of the file's bytes, 64 hexadecimal digits.
+    pub sha256: String,
+    /// `jpeg`, `png`, `webp` or `tiff`.
+    pub format: &'static str,
+    /// Local time of capture as the camera wrote it.
+    pub captured_at: Option<String>,
+    /// Maker and model of the camera.
+    pub camera: Option<String>,
+    /// What made the entry.
+    pub program: Program,
+}
+
+/// One shaft: measured and judged.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shaft {
+    /// Its number on this photo, from 1.
+    pub id: usize,
+    /// Centreline in full-resolution pixels, base end first where it is known; at least two points.
+    pub centreline: Vec<Point>,
+    /// Length of the centreline in view, pixels.
+    pub length_px: f64,
+    /// Its cross-sections in the direction of the centreline.
+    pub stations: Vec<Station>,
+    /// Its outer diameter.
+    pub width: Width,
+    /// What is seen at the base end (the first point where the base is not known):
+    /// `root`, `broken`, `cut`, `outside` or `unknown`.
+    pub base: &'static str,
+    /// What is seen at the tip end (the last point where the tip is not known):
+    /// `tapered`, `broken`, `cut`, `outside` or `unknown`.
+    pub tip: &'static str,
+    /// How the base end is known: `given`, `measured` or `unknown`.
+    pub orientation: &'static str,
+    /// Where along the shaft it fluoresces: `none`, `base`, `whole`, `tip`, `patchy` or `unknown`.
+    pub zone: &'static str,
+    /// Share of the measured length that fluoresces, 0 to 1.
+    pub fluorescing_share: f64,
+    /// Its fluorescence above the background.
+    pub glow: Glow,
+    /// Whether it serves as a comparison shaft on this photo.
+    pub comparison: bool,
+    /// Every measurement, in the order of the entry's `catalogue`; absent where it cannot be told.
+    pub measures: Vec<Option<f64>>,
+    /// The look; `None` when the program cannot say.
+    pub look: Option<Look>,
+    /// Calibrated probability of each look, in the order of [`Look::ALL`]; sums to 1.
+    pub probability: [f64; 4],
+    /// The looks that cannot be ruled out at 90 %.
+    pub plausible: Vec<Look>,
+    /// Distance from the reference shafts; 1 = as far as 99 % of them are from each other.
+    pub novelty: f64,
+    /// The measurements that moved the vote most, strongest first.
+    pub reasons: Vec<Reason>,
+    /// What a person should know about this shaft, each kind once.
+    pub concerns: Vec<Concern>,
+}
+
+/// One cross-section of a shaft.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Station {
+    /// Distance along the centreline from its first point, pixels.
+    pub at_px: f64,
+    /// Outer diameter, pixels; absent where it could not be measured.
+    pub width_px: Option<f64>,
+    /// One standard deviation of `width_px`, pixels.
+    pub width_sd_px: Option<f64>,
+    /// The outline's two places here, full-resolution pixels; absent where the width is.
+    pub edges: Option<[Point; 2]>,
+    /// Fluorescence above the background, linear light 0 to 1, mean of the channels;
+    /// absent where other shafts, the border or clipped pixels are in the way.
+    pub glow: Option<f64>,
+}
+
+/// One measurement that moved the vote.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reason {
+    /// Key in the catalogue.
+    pub feature: &'static str,
+    /// What was measured.
+    pub value: f64,
+    /// Its unit; `1` for a ratio.
+    pub unit: &'static str,
+    /// The middle value among ordinary reference shafts, where there is one.
+    pub reference: Option<f64>,
+    /// The look it speaks for.
+    pub towards: Look,
+    /// How much it moved that look's probability, −1 to 1.
+    pub weight: f64,
+}
+
+/// The name and unit of a measurement.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Measure {
+    /// Stable name, `family.name`.
+    pub key: &'static str,
+    /// Unit as shown to people; `1` for a ratio.
+    pub unit: &'static str,
+}
+
+/// A candidate that is no shaft.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reject {
+    /// Its middle, full-resolution pixels.
+    pub at: Point,
+    /// Its greatest extent, pixels.
+    pub extent_px: f64,
+    /// Why it is no shaft, a stable name.
+    pub reason: &'static str,
+}
+
+/// What the shafts of the photo add up to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Slide {
+    /// Stable name for files and programs.
+    pub code: &'static str,
+    /// One to three sentences for a person.
+    pub sentence: String,
+    /// Shafts by look, in the order of [`Look::ALL`].
+    pub counts: [usize; 4],
+    /// Shafts of which the program cannot say.
+    pub undetermined: usize,
+}
+
+impl Shaft {
+    /// Stable name of its look, `undetermined` when the program cannot say.
+    pub fn class(&self) -> &'static str {
+        self.look.map_or(UNDETERMINED, Look::code)
+    }
+
+    /// Its look as shown to people.
+    pub fn look_words(&self) -> &'static str {
+        self.look.map_or(UNDETERMINED_WORDS, Look::words)
+    }
+}
+
+/// Stable name of "the program cannot say".
+pub const UNDETERMINED: &str = "undetermined";
+
+/// "The program cannot say" as shown to people.
+pub const UNDETERMINED_WORDS: &str = "cannot say";

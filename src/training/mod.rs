@@ -1,0 +1,44 @@
+//! Labelled shafts to a model file, and what the model is worth on scenes it never saw.
+//!
+//! Reads `features` for the catalogue and `finding` for what a model is; nothing of the program reads it but the
+//! commands that train and appraise.
+
+pub mod appraisal;
+
+pub mod bins;
+
+pub mod calibrate;
+
+pub mod card;
+
+pub mod folds;
+
+pub mod forest;
+
+pub mod groups;
+
+pub mod grow;
+
+pub mod pairing;
+
+pub mod prototypes;
+
+pub mod scenes;
+
+pub mod table;
+
+pub mod tracing;
+
+pub use appraisal::{Appraisal, Judged, appraise_looks, judged};
+
+pub use groups::{LeftOut, leave_one_group_out};
+
+pub use grow::{GrowError, GrowSettings, grow};
+
+pub use table::{LabelledRow, Table};
+
+#[cfg(test)]
+mod invented;
+
+#[cfg(test)]
+mod grow_tests;
