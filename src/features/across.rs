@@ -74,7 +74,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five clear stations have it.",
         disturbed_by: "Blur and glare; neighbours that glow.",
         votes: true,
-        measure: |s| middle(&s.signals.spill),
+        measure: |s| s.summary.spill,
     },
     Entry {
         key: "across.spill_high",
@@ -94,7 +94,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Either is unknown or there is no (other) comparison shaft.",
         disturbed_by: "Comparison shafts too dim for their spill to be known well.",
         votes: true,
-        measure: |s| Some(middle(&s.signals.spill)? - s.ordinary?.spill?),
+        measure: |s| Some(s.summary.spill? - s.ordinary?.spill?),
     },
     Entry {
         key: "across.medulla",
@@ -104,7 +104,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five clear stations have it.",
         disturbed_by: "Blur fills it in; a mountant that fills the medulla makes it vanish; a coat that glows only at the rim looks alike.",
         votes: true,
-        measure: |s| middle(&s.signals.medulla),
+        measure: |s| s.summary.medulla,
     },
     Entry {
         key: "across.medulla_share",
@@ -124,7 +124,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Either is unknown or there is no (other) comparison shaft.",
         disturbed_by: "Comparison shafts of another hair type: down hair often shows none.",
         votes: true,
-        measure: |s| Some(middle(&s.signals.medulla)? - s.ordinary?.medulla?),
+        measure: |s| Some(s.summary.medulla? - s.ordinary?.medulla?),
     },
     Entry {
         key: "across.misfit",

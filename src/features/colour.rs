@@ -133,7 +133,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "The photo is monochrome or fewer than four of fifteen stretches are bright enough to have a colour.",
         disturbed_by: "Coloured haze that changes across the photo; colour fringes of the lens.",
         votes: true,
-        measure: |s| variation(&s.signals.glow, s.signals.monochrome),
+        measure: |s| s.summary.variation,
     },
 ];
 

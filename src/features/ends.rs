@@ -103,8 +103,8 @@ pub(super) fn share(ends: [End; 2], kind: End) -> Option<f64> {
 
 /// Whether the base is at the first end, as far as the ends' shapes and then the taper of the dark part tell.
 ///
-/// A root at one end only, or a tapered tip at one end only, tells; roots or tips at both ends contradict and tell
-/// nothing.
+/// A root at one end only, or a tapered tip at one end only, tells; roots or tips at both ends, or a strong taper
+/// the other way, contradict and tell nothing.
 pub(super) fn base_at_first(ends: [End; 2], widths: &[Reading], lit: &Stretches) -> Option<bool> {
     let one_only = |kind: End| match ends.map(|end| end == kind) {
         [true, false] => Some(true),
@@ -117,10 +117,14 @@ pub(super) fn base_at_first(ends: [End; 2], widths: &[Reading], lit: &Stretches)
     }
     let by_root = one_only(End::Root);
     let by_tip = one_only(End::Tapered).map(|tip_at_first| !tip_at_first);
-    match (by_root, by_tip) {
-        (Some(root), Some(tip)) => (root == tip).then_some(root),
-        (Some(told), None) | (None, Some(told)) => Some(told),
-        (None, None) => by_taper(widths, lit),
+    let by_shape = match (by_root, by_tip) {
+        (Some(root), Some(tip)) if root != tip => return None,
+        (told, other) => told.or(other),
+    };
+    let by_taper = by_taper(widths, lit);
+    match (by_shape, by_taper) {
+        (Some(shape), Some(taper)) if shape != taper => None,
+        (shape, taper) => shape.or(taper),
     }
 }
 
@@ -179,6 +183,8 @@ mod tests {
         assert_eq!(base_at_first(both_broken, &widths(|s| 12.0 + 0.04 * s), &lit(|_| false)), Some(false));
         assert_eq!(base_at_first(both_broken, &widths(|s| 22.0 - 0.01 * s), &lit(|_| false)), None, "weak");
         assert_eq!(base_at_first(both_broken, &strong, &lit(|s| s < 300.0)), None, "three quarters glow");
+        assert_eq!(base_at_first([End::Broken, End::Root], &strong, &lit(|_| false)), None, "root against taper");
+        assert_eq!(base_at_first([End::Root, End::Broken], &strong, &lit(|_| false)), Some(true), "both agree");
         let swollen_where_lit = widths(|s| if s < 120.0 { 40.0 } else { 20.0 });
         assert_eq!(
             base_at_first(both_broken, &swollen_where_lit, &lit(|s| s < 120.0)),

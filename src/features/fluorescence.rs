@@ -99,7 +99,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five stations are clear.",
         disturbed_by: "Uneven light; taper, since a thicker shaft holds more that glows.",
         votes: true,
-        measure: |s| range(s.smooth, noise(&s.light)),
+        measure: |s| s.summary.range,
     },
     Entry {
         key: "glow.unevenness",

@@ -73,7 +73,7 @@ fn row_of(
         (None, Some(_)) => Orientation::Measured,
         (None, None) => Orientation::Unknown,
     };
-    let subject = Subject::new(signals, ordinary.as_ref(), &fluorescing, summary.roughness, base_at_first);
+    let subject = Subject::new(signals, summary, ordinary.as_ref(), &fluorescing, base_at_first);
     let mut concerns = shaft.concerns.clone();
     if summary.n_stations < FEW_STATIONS || summary.width_px.is_none() {
         note(&mut concerns, ConcernKind::FewStations);
@@ -194,7 +194,7 @@ fn summary_of(signals: &Signals, shaft: &Profile) -> Summary {
     let ground = signals::ground(&signals.glow);
     let width_px = signals.width_px();
     let shaft_colour = colour::of_all(&signals.glow).filter(|_| !signals.monochrome);
-    let smooth = zone::fluorescing(&signals.glow, width_px, signals.step_px, None, signals.monochrome).smooth;
+    let smooth = zone::smooth_light(&signals.glow, width_px, signals.step_px);
     let spread = |readings: &[Reading]| {
         robust::spread_without_noise(&signals::values(readings), signals::noise(readings)).unwrap_or(0.0)
     };

@@ -67,7 +67,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "The shaft is under five pixels wide, blurred by more than 0.35 of its width, its edges noisier than 0.08 of it, or its blur unknown.",
         disturbed_by: "Understated noise of the edges; sharpening halos; debris.",
         votes: true,
-        measure: |s| s.roughness,
+        measure: |s| s.summary.roughness,
     },
     Entry {
         key: "structure.roughness_to_comparison",
@@ -77,7 +77,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Either is unknown or there is no (other) comparison shaft.",
         disturbed_by: "Comparison shafts in another plane of focus.",
         votes: true,
-        measure: |s| Some(roughness_ratio(s.roughness?, s.ordinary?.roughness?)),
+        measure: |s| Some(roughness_ratio(s.summary.roughness?, s.ordinary?.roughness?)),
     },
     Entry {
         key: "structure.edges_correlation",

@@ -1,7 +1,7 @@
 //! Everything a catalogue row may look at when it measures one shaft.
 
 use super::colour::{self, Colour};
-use super::comparison::Ordinary;
+use super::comparison::{Ordinary, Summary};
 use super::signals::{Reading, Signals};
 use super::stretches::Stretches;
 use super::zone::Fluorescing;
@@ -11,6 +11,8 @@ use super::zone::Fluorescing;
 pub(super) struct Subject<'a> {
     /// The shaft's signals.
     pub(super) signals: &'a Signals<'a>,
+    /// What was condensed of it before any was compared.
+    pub(super) summary: &'a Summary,
     /// What is ordinary on this photo, without this shaft.
     pub(super) ordinary: Option<&'a Ordinary>,
     /// Where it fluoresces.
@@ -23,8 +25,6 @@ pub(super) struct Subject<'a> {
     pub(super) colour: Option<Colour>,
     /// Colour of the ground beside it; `None` for a monochrome photo.
     pub(super) ground: Option<Colour>,
-    /// Roughness of its outline.
-    pub(super) roughness: Option<f64>,
     /// Whether the base is at the first end, where known.
     pub(super) base_at_first: Option<bool>,
 }
@@ -33,22 +33,22 @@ impl<'a> Subject<'a> {
     /// A shaft ready to be measured.
     pub(super) fn new(
         signals: &'a Signals<'a>,
+        summary: &'a Summary,
         ordinary: Option<&'a Ordinary>,
         fluorescing: &'a Fluorescing,
-        roughness: Option<f64>,
         base_at_first: Option<bool>,
     ) -> Subject<'a> {
         let lit = &fluorescing.stretches;
         let in_colour = |colour: Option<Colour>| if signals.monochrome { None } else { colour };
         Subject {
             signals,
+            summary,
             ordinary,
             lit,
             light: super::signals::light(&signals.glow),
             smooth: &fluorescing.smooth,
             colour: in_colour(colour::of_glow(&signals.glow, lit)),
             ground: in_colour(colour::of_ground(&signals.glow)),
-            roughness,
             base_at_first,
         }
     }

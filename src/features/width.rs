@@ -71,7 +71,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five clear stations have a width.",
         disturbed_by: "Understated noise of the widths; wrongly joined traces.",
         votes: true,
-        measure: |s| spread(&s.signals.widths),
+        measure: |s| s.summary.spread,
     },
     Entry {
         key: "width.taper",
@@ -81,7 +81,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five clear stations have a width.",
         disturbed_by: "How much of the shaft is in view; defocus along the shaft.",
         votes: true,
-        measure: |s| taper(&s.signals.widths),
+        measure: |s| s.summary.taper,
     },
     Entry {
         key: "width.to_comparison",
@@ -111,7 +111,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five clear stations have a width.",
         disturbed_by: "Debris on the shaft; a bulb in view; the natural swelling below an awn hair's tip.",
         votes: true,
-        measure: |s| swelling(&s.signals.widths),
+        measure: |s| s.summary.swelling,
     },
     Entry {
         key: "width.rhythm",

@@ -114,7 +114,7 @@ pub(super) struct Fluorescing {
 struct Smooth {
     /// Light.
     light: Vec<f64>,
-    /// Red, green, blue; empty for a monochrome photo.
+    /// Green and blue (red, which nothing here asks for, is left at 0); empty for a monochrome photo.
     rgb: Vec<[f64; 3]>,
     /// Width of the shaft at each station relative to its median; 1 where it is not known.
     relative_width: Vec<f64>,
@@ -128,7 +128,7 @@ impl Smooth {
     fn new(glow: &[Glow], width_px: Option<f64>, step_px: f64, monochrome: bool) -> Smooth {
         let reading = light(glow);
         let at = places(&reading);
-        let reach = SMOOTHING_REACH * width_px.unwrap_or(step_px);
+        let reach = reach_px(width_px, step_px);
         // Half the stations of a window are taken to be independent: neighbours share blur and resampled pixels.
         let independent = (reach / step_px).max(1.0);
         let quieter = if independent > 1.0 { (MEDIAN_SD_FACTOR / independent.sqrt()).min(1.0) } else { 1.0 };
@@ -136,14 +136,15 @@ impl Smooth {
         let rgb = if monochrome {
             Vec::new()
         } else {
-            let [red, green, blue] = channels.each_ref().map(|c| running_median(&at, &values(c), reach));
-            (0..glow.len()).map(|i| [red[i], green[i], blue[i]]).collect()
+            let [green, blue] =
+                [colour::GREEN, colour::BLUE].map(|c| running_median(&at, &values(&channels[c]), reach));
+            green.into_iter().zip(blue).map(|(green, blue)| [0.0, green, blue]).collect()
         };
         let widths: Vec<f64> = glow.iter().map(|g| g.width_px.or(width_px).unwrap_or(1.0)).collect();
         let usual = width_px.unwrap_or(1.0);
         let light_sd = noise(&reading) * quieter;
         Smooth {
-            light: running_median(&at, &values(&reading), reach),
+            light: smooth_light(glow, width_px, step_px),
             rgb,
             relative_width: running_median(&at, &widths, reach).into_iter().map(|w| w / usual).collect(),
             rgb_sd: channels.map(|c| noise(&c) * quieter),
@@ -162,6 +163,16 @@ impl Smooth {
         };
         (0..self.light.len()).map(one).collect()
     }
+}
+
+fn reach_px(width_px: Option<f64>, step_px: f64) -> f64 {
+    SMOOTHING_REACH * width_px.unwrap_or(step_px)
+}
+
+/// The light along a shaft smoothed over a width and a half.
+pub(super) fn smooth_light(glow: &[Glow], width_px: Option<f64>, step_px: f64) -> Vec<f64> {
+    let reading = light(glow);
+    running_median(&places(&reading), &values(&reading), reach_px(width_px, step_px))
 }
 
 /// Which stations of a shaft fluoresce; see the module's rule.
