@@ -101,6 +101,11 @@ impl Store {
         rows.iter().map(|row| kept(row, &said)).collect()
     }
 
+    /// The kind of the fact of this id. Errors: when there is none.
+    pub fn kind_of(&self, id: &str) -> Result<Kind, StoreError> {
+        Ok(self.row(id)?.kind)
+    }
+
     /// An animal. Errors: as [`Store::get`].
     pub fn animal(&self, id: &str) -> Result<Kept<Animal>, StoreError> {
         self.get(id)

@@ -24,7 +24,7 @@ mod facts;
 mod find;
 mod kept;
 mod lock;
-// mod pack;
+mod pack;
 mod photos;
 mod place;
 mod rules;
@@ -52,7 +52,8 @@ pub use facts::{
     Reading, Sex, ShaftRead, Site, SitePlace, SiteSeen, Slide, Treatment, TreatmentKind,
 };
 pub use kept::{Kept, Stamp, Told, short};
-// pub use pack::{Packed, Unpacked};
+pub use pack::{Packed, Unpacked};
+pub use photos::digest;
 pub use place::{RECORD_VARIABLE, record_folder};
 pub use rules::{Rule, Rules};
 pub use shafts::ShaftSeen;

@@ -167,7 +167,7 @@ pub(super) fn is_digest(text: &str) -> bool {
 }
 
 /// SHA-256 of bytes (FIPS 180-4), 64 hexadecimal digits.
-pub(super) fn digest(bytes: &[u8]) -> String {
+pub fn digest(bytes: &[u8]) -> String {
     hexadecimal(&Sha256::digest(bytes))
 }
 
