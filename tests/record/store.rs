@@ -107,7 +107,7 @@ fn what_cannot_be_so_is_refused_and_the_record_unchanged() {
         remark: None,
     };
     let before = store.counts().unwrap();
-    let mut refuse = |what: &str, says: &str, refused: Result<String, StoreError>| {
+    let refuse = |what: &str, says: &str, refused: Result<String, StoreError>| {
         let sentence = refused.expect_err(what).to_string();
         assert!(sentence.contains(says), "{what}: {sentence}");
     };

@@ -95,3 +95,94 @@ pub(super) fn read_slide(
     let reading = store.add_reading(&photo.id, &evaluation(bytes, finding, shafts), &stamp).unwrap();
     [slide.id, photo.id, reading.id]
 }
+
+/// One row of facts as the database has it.
+type RowOfFacts =
+    (String, String, String, Option<String>, Option<String>, Option<String>, Option<String>, String, String, String);
+
+/// Fills a record with copies of two invented animals, one in twenty with something due: facts with ids and digests of
+/// their own, photos without files. Much faster than keeping them one by one, each of which waits for the disk.
+pub(super) fn fill(folder: &std::path::Path, n_animals: usize, photos_each: usize) {
+    let mut store = Store::open_or_create(folder).unwrap();
+    let stamp = on("2026-05-20");
+    let templates: Vec<Vec<RowOfFacts>> = [false, true]
+        .into_iter()
+        .map(|active| {
+            let name = if active { "template active" } else { "template quiet" };
+            let id = store.add_animal(&Animal { group: Some("QH-NUMBER".into()), ..animal(name) }, &stamp).unwrap().id;
+            let seen = if active { Answer::Yes } else { Answer::No };
+            store.add_exam(&id, &exam("chin", "2026-05-01", seen, Some(seen)), &stamp).unwrap();
+            let finding = if active { "looks-infected-few" } else { "ordinary-only" };
+            for n in 0..photos_each {
+                let bytes = format!("{name} {n}").into_bytes();
+                let shafts = [("infected", "base", 30.0), ("normal", "none", 20.0), ("normal", "none", 21.0)];
+                read_slide(&mut store, &id, &slide("chin", "2026-05-01"), &bytes, finding, &shafts);
+            }
+            rows(folder, &id)
+        })
+        .collect();
+    drop(store);
+    let mut connection = rusqlite::Connection::open(folder.join("record.db")).unwrap();
+    let transaction = connection.transaction().unwrap();
+    for n in 0..n_animals - 2 {
+        copy(&transaction, &templates[usize::from(n % 20 == 0)], n);
+    }
+    transaction.commit().unwrap();
+}
+
+fn rows(folder: &std::path::Path, animal: &str) -> Vec<RowOfFacts> {
+    let connection = rusqlite::Connection::open(folder.join("record.db")).unwrap();
+    let sql = "SELECT id, kind, animal, parent, day, sha256, state, body, kept_by, kept_at FROM fact WHERE animal = ?1 ORDER BY seq";
+    let mut statement = connection.prepare(sql).unwrap();
+    let row = |row: &rusqlite::Row<'_>| {
+        Ok((
+            row.get(0)?,
+            row.get(1)?,
+            row.get(2)?,
+            row.get(3)?,
+            row.get(4)?,
+            row.get(5)?,
+            row.get(6)?,
+            row.get(7)?,
+            row.get(8)?,
+            row.get(9)?,
+        ))
+    };
+    statement.query_map([animal], row).unwrap().map(Result::unwrap).collect()
+}
+
+fn copy(to: &rusqlite::Connection, template: &[RowOfFacts], n: usize) {
+    let ids: std::collections::HashMap<&String, String> =
+        template.iter().map(|row| (&row.0, uuid::Uuid::new_v4().to_string())).collect();
+    let hex = |text: &str| Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect::<String>();
+    for (id, kind, animal, parent, day, sha256, state, body, by, at) in template {
+        let (id, animal, parent) = (&ids[id], &ids[animal], parent.as_ref().map(|parent| &ids[parent]));
+        let new = sha256.as_ref().map(|sha256| hex(&format!("{sha256}{n}")));
+        let mut body = body
+            .replace("template", "invented")
+            .replace(" active", &format!(" {n}"))
+            .replace(" quiet", &format!(" {n}"));
+        body = body.replace("QH-NUMBER", &format!("QH-{n:05}"));
+        if let (Some(old), Some(new)) = (sha256, &new) {
+            body = body.replace(old.as_str(), new);
+        }
+        let parts: [Option<&str>; 7] =
+            [Some(id), Some(kind), Some(animal), parent.map(String::as_str), Some(&body), Some(by), Some(at)];
+        let digest = hex(&serde_json::to_string(&parts).unwrap());
+        let sql = "INSERT INTO fact (id, kind, animal, parent, day, sha256, state, body, kept_by, kept_at, digest)
+                   VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)";
+        to.prepare_cached(sql)
+            .unwrap()
+            .execute(rusqlite::params![id, kind, animal, parent, day, new, state, body, by, at, digest])
+            .unwrap();
+        let words = match kind.as_str() {
+            "animal" => Some(format!("invented {n} qh-{n:05}")),
+            "photo" => Some("invented.jpg".to_owned()),
+            "slide" => Some("chin".to_owned()),
+            _ => None,
+        };
+        if let Some(words) = words {
+            to.prepare_cached("INSERT INTO words (fact, text) VALUES (?1, ?2)").unwrap().execute([id, &words]).unwrap();
+        }
+    }
+}

@@ -95,7 +95,7 @@ pub(super) fn reread(arguments: &RereadArguments, told: &Told<'_>) -> Done {
     let mut output = Output::new();
     let mut n_failed = 0;
     for photo in photos.iter().filter(|photo| !photo.withdrawn && photo.fact.light == Light::Uv) {
-        match evaluation_of(&store, photo, &settings, &model)? {
+        match evaluation_of(&store, photo, &photo.fact.file, &settings, &model)? {
             Ok(evaluation) => {
                 let kept = store.add_reading(&photo.id, &evaluation, &stamp)?;
                 let words =
@@ -115,11 +115,12 @@ pub(super) fn reread(arguments: &RereadArguments, told: &Told<'_>) -> Done {
 fn evaluation_of(
     store: &Store,
     photo: &Kept<Photo>,
+    name: &str,
     settings: &Settings,
     model: &Model,
 ) -> Result<Result<String, String>, StoreError> {
     let bytes = store.photo_bytes(&photo.id)?;
-    Ok(read_bytes(&photo.fact.file, &bytes, settings, model, Want::Numbers)
+    Ok(read_bytes(name, &bytes, settings, model, Want::Numbers)
         .map(|reading| text_of(from_record(&reading.entry, None, Format::Json))))
 }
 
@@ -163,7 +164,10 @@ pub(super) fn repeat(arguments: &RepeatArguments, told: &Told<'_>) -> Done {
         )));
     }
     let photo = store.photo(reading.parent.as_deref().unwrap_or_default())?;
-    let again = evaluation_of(&store, &photo, &settings, &model)?.map_err(StoreError::Unusable)?;
+    let before = store.evaluation(&id)?;
+    // The photo may have been read under another name than the one it was kept with.
+    let name = before["photo"]["file"].as_str().unwrap_or(&photo.fact.file);
+    let again = evaluation_of(&store, &photo, name, &settings, &model)?.map_err(StoreError::Unusable)?;
     let same = again == store.evaluation_text(&id)?;
     let version = env!("CARGO_PKG_VERSION");
     let sentence = if same {
