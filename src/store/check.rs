@@ -6,9 +6,9 @@ use std::path::Path;
 use serde::Serialize;
 use serde_json::Value;
 
-use super::add::{derived, fitting};
+use super::add::{derived, fitting, words_of};
 use super::ask::inflated;
-use super::database::{Database, Mode, Row};
+use super::database::{Database, Mode, NEWEST, Row};
 use super::error::StoreError;
 use super::facts::{Day, Kind};
 use super::kept::short;
@@ -64,6 +64,11 @@ pub fn check(folder: &Path) -> Result<CheckReport, StoreError> {
     let mut report = CheckReport::default();
     let database = match Database::open(&path, Mode::Read) {
         Ok(database) => Some(database),
+        // Nothing was ever kept there, unless there are photos.
+        Err(StoreError::NoRecord(_)) if !photos.look().whole.is_empty() => {
+            report.fault("database", "", format!("{} is empty; go back to the newest backup", path.display()));
+            None
+        }
         Err(error @ (StoreError::Damaged { .. } | StoreError::Foreign(_) | StoreError::Database { .. })) => {
             report.fault("database", "", error.to_string());
             None
@@ -114,14 +119,29 @@ pub fn check(folder: &Path) -> Result<CheckReport, StoreError> {
 fn facts(database: &Database, report: &mut CheckReport, named: &mut HashMap<String, String>) {
     let mut kinds: HashMap<String, (Kind, String)> = HashMap::new();
     let mut readings: Vec<(String, String)> = Vec::new();
+    // A check does not upgrade: an older record has neither words nor rules.
+    let is_newest = database.version().is_ok_and(|version| version == NEWEST);
+    let mut words = if is_newest { database.words().unwrap_or_default() } else { HashMap::new() };
+    if is_newest {
+        match database.damaged_rules() {
+            Ok(names) => names.iter().for_each(|name| report.fault("rule", name, "the rule was changed".to_owned())),
+            Err(error) => report.fault("database", "", error.to_string()),
+        }
+    }
     database.every(|row| {
         let row = match row {
             Ok(row) => row,
             Err(said) => return report.fault("database", "", format!("a fact cannot be read: {said}")),
         };
+        let found_by = words.remove(&row.id);
         match fault_of(&row, &kinds) {
             Some(fault) => report.fault(row.kind.word(), &row.id, fault),
-            None => *report.whole.entry(row.kind.word().to_owned()).or_default() += 1,
+            None => {
+                *report.whole.entry(row.kind.word().to_owned()).or_default() += 1;
+                if is_newest && found_by != words_of(&row).map(|words| words.to_lowercase()) {
+                    report.fault("words", &row.id, "searches may miss it: what it is found by is damaged".to_owned());
+                }
+            }
         }
         kinds.insert(row.id.clone(), (row.kind, row.animal.clone()));
         if let Some(sha256) = &row.sha256 {

@@ -95,10 +95,11 @@ impl Store {
     /// # Errors
     /// As [`Store::open`], or when the folder cannot be made.
     pub fn open_or_create(folder: &Path) -> Result<Store, StoreError> {
-        let path = folder.join(place::DATABASE);
-        if path.is_file() {
-            return Store::open(folder);
+        match Store::open(folder) {
+            Err(StoreError::NoRecord(_)) => (),
+            opened => return opened,
         }
+        let path = folder.join(place::DATABASE);
         fs::create_dir_all(folder).map_err(|error| StoreError::io(folder, &error))?;
         // Two programs may begin the same record at once.
         let lock = WriterLock::take(folder, PATIENCE)?;

@@ -176,7 +176,7 @@ fn copy(to: &rusqlite::Connection, template: &[RowOfFacts], n: usize) {
             .execute(rusqlite::params![id, kind, animal, parent, day, new, state, body, by, at, digest])
             .unwrap();
         let words = match kind.as_str() {
-            "animal" => Some(format!("invented {n} qh-{n:05}")),
+            "animal" => Some(format!("invented {n} qh-{n:05}").to_lowercase()),
             "photo" => Some("invented.jpg".to_owned()),
             "slide" => Some("chin".to_owned()),
             _ => None,

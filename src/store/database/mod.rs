@@ -88,8 +88,12 @@ impl Database {
         let folder = self.path.parent().unwrap_or(Path::new("")).to_owned();
         let tables: i64 =
             self.connection.query_row("SELECT count(*) FROM sqlite_master", [], |row| row.get(0)).map_err(failed)?;
-        if id != APPLICATION_ID && (tables > 0 || mode != Mode::Create) {
-            return Err(StoreError::Foreign(folder));
+        match (id == APPLICATION_ID, tables) {
+            (true, _) => (),
+            // Begun by a program that was ended before there was anything in it.
+            (false, 0) if mode == Mode::Create => (),
+            (false, 0) => return Err(StoreError::NoRecord(folder)),
+            (false, _) => return Err(StoreError::Foreign(folder)),
         }
         if version > NEWEST {
             return Err(StoreError::Newer { folder, found: version, known: NEWEST });
@@ -150,9 +154,9 @@ impl Database {
 
     /// Adds a changed rule.
     pub(super) fn keep_rule(&mut self, rule: &RuleRow) -> Result<(), StoreError> {
-        let sql = "INSERT INTO rule (name, value, why, kept_by, kept_at) VALUES (?1, ?2, ?3, ?4, ?5)";
+        let sql = "INSERT INTO rule (name, value, why, kept_by, kept_at, digest) VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
         self.connection
-            .execute(sql, params![rule.name, rule.value, rule.why, rule.by, rule.at])
+            .execute(sql, params![rule.name, rule.value, rule.why, rule.by, rule.at, rule.digest_of()])
             .map(|_| ())
             .map_err(|error| self.sentence(&error))
     }

@@ -35,6 +35,19 @@ pub(in crate::store) struct RuleRow {
     pub(in crate::store) at: String,
 }
 
+impl RuleRow {
+    /// The digest that is kept with a rule: SHA-256 of the JSON list of its parts.
+    pub(in crate::store) fn digest_of(&self) -> String {
+        digest_of_parts(&[&self.name, &self.value, &self.why, &self.by, &self.at].map(|part| Some(part.as_str())))
+    }
+}
+
+/// SHA-256 of the JSON list of texts; a list of texts always serialises.
+fn digest_of_parts(parts: &[Option<&str>]) -> String {
+    let text = serde_json::to_string(parts).unwrap_or_default();
+    Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
 /// The columns of a fact in the order that [`Row::of`] reads them.
 pub(super) const COLUMNS: &str =
     "f.seq, f.id, f.kind, f.animal, f.parent, f.day, f.sha256, f.state, f.body, f.kept_by, f.kept_at, f.digest";
@@ -43,18 +56,15 @@ impl Row {
     /// The digest that is kept with a fact: SHA-256 of the JSON list of id, kind, animal, parent, body, who and when.
     /// It finds a changed byte that the database itself would not notice.
     pub(in crate::store) fn digest_of(&self) -> String {
-        let parts = [
-            Some(self.id.as_str()),
+        digest_of_parts(&[
+            Some(&self.id),
             Some(self.kind.word()),
-            Some(self.animal.as_str()),
+            Some(&self.animal),
             self.parent.as_deref(),
-            Some(self.body.as_str()),
-            Some(self.by.as_str()),
-            Some(self.at.as_str()),
-        ];
-        // A list of texts always serialises.
-        let text = serde_json::to_string(&parts).unwrap_or_default();
-        Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
+            Some(&self.body),
+            Some(&self.by),
+            Some(&self.at),
+        ])
     }
 
     /// The row of a result with [`COLUMNS`].

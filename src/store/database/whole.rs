@@ -1,10 +1,12 @@
 //! The database as a whole: whether it fits together, and a consistent copy of it while it is in use.
 
+use std::collections::HashMap;
 use std::path::Path;
 
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
 
+use super::RuleRow;
 use super::row::{COLUMNS, Row};
 use super::{Database, errors};
 use crate::store::error::StoreError;
@@ -40,6 +42,36 @@ impl Database {
             |row| Ok(format!("reading {} has no evaluation", row.get::<_, String>(0)?)),
         );
         faults
+    }
+
+    /// The words that searches look through, by fact.
+    pub(in crate::store) fn words(&self) -> Result<HashMap<String, String>, StoreError> {
+        let work = || -> rusqlite::Result<HashMap<String, String>> {
+            let mut statement = self.connection.prepare("SELECT fact, text FROM words")?;
+            statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect()
+        };
+        work().map_err(|error| self.sentence(&error))
+    }
+
+    /// Names of the rules that are not as they were when they were kept.
+    pub(in crate::store) fn damaged_rules(&self) -> Result<Vec<String>, StoreError> {
+        let work = || -> rusqlite::Result<Vec<(RuleRow, String)>> {
+            let sql = "SELECT name, value, why, kept_by, kept_at, digest FROM rule ORDER BY seq";
+            let mut statement = self.connection.prepare(sql)?;
+            let rows = statement.query_map([], |row| {
+                let rule = RuleRow {
+                    name: row.get(0)?,
+                    value: row.get(1)?,
+                    why: row.get(2)?,
+                    by: row.get(3)?,
+                    at: row.get(4)?,
+                };
+                Ok((rule, row.get(5)?))
+            })?;
+            rows.collect()
+        };
+        let rules = work().map_err(|error| self.sentence(&error))?;
+        Ok(rules.into_iter().filter(|(rule, digest)| rule.digest_of() != *digest).map(|(rule, _)| rule.name).collect())
     }
 
     /// Hands every fact to `see`, in the order of keeping; a row that cannot be read is handed as what went wrong.

@@ -11,7 +11,8 @@ CREATE TABLE rule (
     value   TEXT NOT NULL,
     why     TEXT NOT NULL,
     kept_by TEXT NOT NULL,
-    kept_at TEXT NOT NULL
+    kept_at TEXT NOT NULL,
+    digest  TEXT NOT NULL
 );
 CREATE TRIGGER rule_is_not_changed BEFORE UPDATE ON rule
 BEGIN SELECT RAISE(ABORT, 'a rule is never changed, a new one is added'); END;
