@@ -133,7 +133,7 @@ fn facts(database: &Database, report: &mut CheckReport, named: &mut HashMap<Stri
             Ok(row) => row,
             Err(said) => return report.fault("database", "", format!("a fact cannot be read: {said}")),
         };
-        let found_by = words.remove(&row.id);
+        let found_by = words.remove(&row.seq);
         match fault_of(&row, &kinds) {
             Some(fault) => report.fault(row.kind.word(), &row.id, fault),
             None => {

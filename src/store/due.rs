@@ -6,7 +6,7 @@ use super::Store;
 use super::case::Case;
 use super::coincidence::Suggestion;
 use super::error::StoreError;
-use super::facts::{Day, Growth};
+use super::facts::{Day, Growth, Kind};
 use super::kept::short;
 use super::rules::{
     DOUBTFUL, LOOK_AGAIN, NEXT_SLIDE, PLATE_END, PLATE_HOLD, PLATE_LOOK, RESIDUE, Rules, days_between, later,
@@ -74,11 +74,26 @@ impl Store {
         let findings: Vec<&str> = FOLLOWED.iter().copied().chain([NOT_USABLE]).collect();
         let mut due = Vec::new();
         for animal in self.database.waiting(&exposed, &seen, &findings)?.0 {
-            due.extend(self.case(&animal)?.due(&rules, today));
+            due.extend(self.case_to_be_due(&animal)?.due(&rules, today));
         }
         due.retain(|one| one.day <= last || one.kind == DueKind::CultureToHold);
         due.sort_by(|a, b| (a.day, &a.name, &a.about).cmp(&(b.day, &b.name, &b.about)));
         Ok(due)
+    }
+
+    /// A case with no more than what is due depends on: of photos and readings those of the newest slide of each site.
+    fn case_to_be_due(&self, animal: &str) -> Result<Case, StoreError> {
+        let mut rows = self.database.case_without_photos(animal)?;
+        let case = Case::of(&rows, animal)?;
+        let slides = case.standing_slides();
+        for site in case.sites() {
+            let Some(slide) = slides.iter().rev().find(|slide| slide.fact.site == site) else { continue };
+            for photo in self.database.children(&slide.id, Kind::Photo)? {
+                rows.extend(self.database.children(&photo.id, Kind::Reading)?);
+                rows.push(photo);
+            }
+        }
+        Case::of(&rows, animal)
     }
 }
 

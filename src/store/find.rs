@@ -9,6 +9,9 @@ use super::kept::{kept, short};
 /// Fewest digits of an id that are taken for the beginning of one; less would often be a name such as "Bea".
 const FEWEST_DIGITS: usize = 4;
 
+/// Most facts with the words of a label that are looked at; a label that so many share names nothing.
+const MOST_LABELS: usize = 10_000;
+
 /// Most facts that are named when something fits several.
 const MOST_NAMED: usize = 5;
 
@@ -46,7 +49,7 @@ impl Store {
         }
         let wanted = reference.trim().to_lowercase();
         let mut fits = Vec::new();
-        for row in self.database.search(reference, usize::MAX >> 1)?.iter().filter(|row| row.kind == Kind::Slide) {
+        for row in self.database.search(reference, MOST_LABELS)?.iter().filter(|row| row.kind == Kind::Slide) {
             let slide: super::Kept<Slide> = self.get(&row.id)?;
             if slide.fact.label.as_deref().is_some_and(|label| label.to_lowercase() == wanted) && !slide.withdrawn {
                 fits.push((slide.id.clone(), format!("{} of {} ({})", slide.fact.site, slide.fact.day, slide.short())));

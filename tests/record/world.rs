@@ -182,7 +182,10 @@ fn copy(to: &rusqlite::Connection, template: &[RowOfFacts], n: usize) {
             _ => None,
         };
         if let Some(words) = words {
-            to.prepare_cached("INSERT INTO words (fact, text) VALUES (?1, ?2)").unwrap().execute([id, &words]).unwrap();
+            to.prepare_cached("INSERT INTO words (seq, text) VALUES (?1, ?2)")
+                .unwrap()
+                .execute(rusqlite::params![to.last_insert_rowid(), words])
+                .unwrap();
         }
     }
 }

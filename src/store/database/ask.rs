@@ -79,6 +79,11 @@ impl Database {
         self.rows("WHERE f.animal = ?1 ORDER BY f.seq", [animal])
     }
 
+    /// The same without photos and readings, of which there are most.
+    pub(in crate::store) fn case_without_photos(&self, animal: &str) -> Result<Vec<Row>, StoreError> {
+        self.rows("WHERE f.animal = ?1 AND f.kind NOT IN ('photo', 'reading') ORDER BY f.seq", [animal])
+    }
+
     /// All animals, in the order of keeping.
     pub(in crate::store) fn animals(&self) -> Result<Vec<Row>, StoreError> {
         self.rows("WHERE f.kind = 'animal' ORDER BY f.seq", [])
@@ -134,22 +139,16 @@ impl Database {
 
     /// Facts whose words contain all of the given ones, newest first, at most `most`.
     pub(in crate::store) fn search(&self, text: &str, most: usize) -> Result<Vec<Row>, StoreError> {
-        let words: Vec<String> = text
-            .to_lowercase()
-            .split_whitespace()
-            .map(|word| format!("%{}%", word.replace('\\', "\\\\").replace('%', "\\%").replace('_', "\\_")))
-            .collect();
+        let words: Vec<String> = text.to_lowercase().split_whitespace().map(str::to_owned).collect();
         if words.is_empty() {
             return Ok(Vec::new());
         }
-        let each = (1..=words.len()).map(|n| format!("w.text LIKE ?{n} ESCAPE '\\'")).collect::<Vec<_>>();
-        let rest =
-            format!("JOIN words w ON w.fact = f.id WHERE {} ORDER BY f.seq DESC LIMIT {most}", each.join(" AND "));
-        let work = || -> rusqlite::Result<Vec<Row>> {
-            let mut statement = self.connection.prepare(&format!("SELECT {COLUMNS} FROM fact f {rest}"))?;
-            statement.query_map(rusqlite::params_from_iter(&words), Row::of)?.collect()
-        };
-        work().map_err(|error| self.sentence(&error))
+        let each: Vec<String> = (1..=words.len()).map(|n| format!("instr(text, ?{n}) > 0")).collect();
+        let rest = format!(
+            "JOIN (SELECT seq FROM words WHERE {} ORDER BY seq DESC LIMIT {most}) w ON w.seq = f.seq ORDER BY f.seq DESC",
+            each.join(" AND ")
+        );
+        self.rows(&rest, rusqlite::params_from_iter(&words))
     }
 
     /// Animals that may have something due on `today`: exposed since `exposed_since`, with a culture that is not at
@@ -168,9 +167,9 @@ impl Database {
                  SELECT 1 FROM fact p WHERE p.parent = f.id AND p.kind = 'plate' AND p.state = 'last')
              UNION SELECT animal FROM fact f WHERE kind = 'exam' AND state IN ('fluoresces', 'unsure')
                  AND day >= ?2 AND {STANDS}
-             UNION SELECT f.animal FROM fact f JOIN (
-                 SELECT animal AS a, max(seq) AS s FROM fact WHERE kind = 'reading' GROUP BY animal) l ON f.seq = l.s
-                 WHERE f.state IN ({list})
+             UNION SELECT a.id FROM fact a JOIN fact f ON f.seq = (
+                 SELECT max(seq) FROM fact r WHERE r.animal = a.id AND r.kind = 'reading')
+                 WHERE a.kind = 'animal' AND f.state IN ({list})
              UNION SELECT animal FROM fact WHERE kind = 'correction' AND state IN ('field', 'withdrawn')
                  AND parent <> animal"
         );

@@ -26,7 +26,7 @@ fn words_and_rules(connection: &Connection) -> rusqlite::Result<()> {
     for row in rows {
         let row = row?;
         if let Some(words) = words_of(&row) {
-            insert_words(connection, &row.id, &words)?;
+            insert_words(connection, row.seq, &words)?;
         }
     }
     Ok(())

@@ -1,7 +1,7 @@
 //! The one door to the database: all SQL is in this folder, and nothing outside it names the database's crate.
 //!
 //! What goes through the door are rows of facts and plain values, so that the same tables on another database are a
-//! matter of this folder alone (see docs/decisions/0001).
+//! matter of this folder alone (see docs/decisions/0005-what-would-it-take-to-share-one-record.md).
 
 mod ask;
 mod errors;

@@ -108,16 +108,16 @@ impl Row {
             self.digest,
         ])?;
         if let Some(words) = &self.words {
-            insert_words(connection, &self.id, words)?;
+            insert_words(connection, connection.last_insert_rowid(), words)?;
         }
         Ok(())
     }
 }
 
 /// Puts in what a fact is found by.
-pub(super) fn insert_words(connection: &Connection, id: &str, words: &str) -> rusqlite::Result<()> {
-    let sql = "INSERT INTO words (fact, text) VALUES (?1, ?2)";
-    connection.prepare_cached(sql)?.execute(params![id, words.to_lowercase()]).map(|_| ())
+pub(super) fn insert_words(connection: &Connection, seq: i64, words: &str) -> rusqlite::Result<()> {
+    let sql = "INSERT INTO words (seq, text) VALUES (?1, ?2)";
+    connection.prepare_cached(sql)?.execute(params![seq, words.to_lowercase()]).map(|_| ())
 }
 
 #[cfg(test)]

@@ -44,10 +44,10 @@ impl Database {
         faults
     }
 
-    /// The words that searches look through, by fact.
-    pub(in crate::store) fn words(&self) -> Result<HashMap<String, String>, StoreError> {
-        let work = || -> rusqlite::Result<HashMap<String, String>> {
-            let mut statement = self.connection.prepare("SELECT fact, text FROM words")?;
+    /// The words that searches look through, by their facts' place in the order of keeping.
+    pub(in crate::store) fn words(&self) -> Result<HashMap<i64, String>, StoreError> {
+        let work = || -> rusqlite::Result<HashMap<i64, String>> {
+            let mut statement = self.connection.prepare("SELECT seq, text FROM words")?;
             statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect()
         };
         work().map_err(|error| self.sentence(&error))

@@ -1,6 +1,7 @@
--- What a search looks through: derived from the facts, in small letters.
+-- What a search looks through: derived from the facts, in small letters. Apart from them and by their order, so that
+-- a search reads these few bytes and nothing else.
 CREATE TABLE words (
-    fact TEXT NOT NULL PRIMARY KEY REFERENCES fact (id),
+    seq  INTEGER PRIMARY KEY REFERENCES fact (seq),
     text TEXT NOT NULL
 );
 
