@@ -154,6 +154,25 @@ fn a_pack_is_a_bag_whose_facts_are_as_the_schema_says() {
 }
 
 #[test]
+fn a_pack_that_outside_programs_found_valid_is_taken_in() {
+    let pack = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/reference/pack/tansy.zip");
+    let said: Value = serde_json::from_str(include_str!("../../fixtures/reference/pack/reference.json")).unwrap();
+    assert_eq!((&said["bag"], &said["case.json"]), (&json!("valid"), &json!("valid")));
+    for planted in ["bag with a flipped byte", "bag with a file more", "bag with a file less"] {
+        assert_eq!(said[planted], "BagValidationError", "{planted}");
+    }
+    let (place, mut store) = elsewhere();
+    let unpacked = store.unpack(&pack, false, &on("2026-11-26")).unwrap();
+    assert_eq!(serde_json::to_value(unpacked.added).unwrap(), said["kinds"], "every kind of fact");
+    assert_eq!(said["kinds"].as_object().unwrap().len(), pilumen::store::Kind::ALL.len());
+    assert!(check(&place.path().join("record")).unwrap().is_whole());
+    // It is the form of its day, and this program's own schema still describes it.
+    let case: Value = serde_json::from_slice(part(&mut parts(&pack), "data/case.json")).unwrap();
+    let schema: Value = serde_json::from_str(include_str!("../../docs/case.schema.json")).unwrap();
+    assert_eq!(faults_by(&schema, &case), [""; 0]);
+}
+
+#[test]
 fn equal_cases_give_equal_packs() {
     let (here, store, moth, file) = packed();
     let again = here.path().join("again.zip");
