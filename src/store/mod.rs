@@ -4,7 +4,7 @@
 //! overwritten: corrections and re-readings are added beside what they correct. See docs/record-format.md.
 //!
 //! [`Store::open`] gives a [`Store`]; ask it with [`Store::animals`], [`Store::case`], [`Store::due`], add to it with
-//! [`Store::add`] and its named sisters. A [`Store`] may be sent to another thread but not shared: open one a thread,
+//! [`Store::add_animal`] and its sisters. A [`Store`] may be sent to another thread but not shared: open one a thread,
 //! it costs a millisecond. Writers queue for each single write, so that a page and a command may have one record open.
 //!
 //! Weakness: the database's log needs shared memory, so that a record on a network drive must be used from one

@@ -7,7 +7,7 @@ use pilumen::store::{Page, Store};
 
 use super::world::{fill, the};
 
-/// What the issue asks for, on the whole record.
+/// What a person does not wait for, on the whole record.
 const LIMIT: Duration = Duration::from_millis(100);
 
 /// The fastest of several runs: what it takes when nobody else uses the machine.
