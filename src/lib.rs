@@ -38,6 +38,10 @@ pub mod exports;
 
 pub mod store;
 
+pub mod corrected;
+
+pub mod web;
+
 pub mod sim;
 
 pub mod training;

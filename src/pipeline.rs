@@ -3,15 +3,17 @@
 use sha2::{Digest, Sha256};
 
 use crate::features::Features;
-use crate::finding::Model;
+use crate::finding::{Look, Model};
 use crate::image::{Image, ImageError};
 use crate::maths::picture::Picture;
+use crate::maths::point::Point;
+use crate::maths::polyline::{Polyline, lying_on};
 use crate::record::{Entry, Program, Provenance};
 use crate::settings::Settings;
 use crate::{features, field, finding, image, profiles, record, shafts};
 
 /// Longest side of the picture that marks are drawn on, pixels: 25 cm of paper at 300 dots an inch.
-const PICTURE_SIDE_PX: usize = 3000;
+pub const PICTURE_SIDE_PX: usize = 3000;
 
 /// What reading a photo gives.
 #[derive(Clone, Debug)]
@@ -43,6 +45,79 @@ pub fn read(file: &str, bytes: &[u8], settings: &Settings, model: &Model, want: 
     let finding = finding::from_features(features, model);
     let entry = record::from_finding(&finding, provenance);
     Ok(Reading { entry, picture })
+}
+
+/// Looks whether bytes are a photo that can be read.
+///
+/// # Errors
+/// When they are not, as reading them would say.
+pub fn check(bytes: &[u8], settings: &Settings) -> Result<(), ImageError> {
+    image::from_bytes(bytes, &settings.image).map(|_| ())
+}
+
+/// The photo as it is shown to people, no side longer than `max_side_px`.
+///
+/// # Errors
+/// When the bytes are no picture that can be read.
+pub fn picture(bytes: &[u8], settings: &Settings, max_side_px: usize) -> Result<Picture, ImageError> {
+    Ok(image::from_bytes(bytes, &settings.image)?.picture(max_side_px))
+}
+
+/// What a person said of the shafts of a photo; each by its line in an earlier reading, full-resolution pixels.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Said {
+    /// What the program saw is no shaft.
+    pub none: Vec<Vec<Point>>,
+    /// Places along shafts that the program missed.
+    pub missed: Vec<Vec<Point>>,
+    /// The shafts to compare with; `None` leaves them to the program.
+    pub comparison: Option<Vec<Vec<Point>>>,
+    /// Where a shaft's base is: its line, and the place of its base end.
+    pub base: Vec<(Vec<Point>, Point)>,
+    /// A shaft's look; `None` within when the person cannot say either. The last word on a shaft counts.
+    pub looks: Vec<(Vec<Point>, Option<Look>)>,
+}
+
+/// Reads one photo as [`read`] does, doing what a person said of its shafts.
+///
+/// # Errors
+/// When the bytes are no picture that can be read.
+pub fn read_as_said(
+    file: &str,
+    bytes: &[u8],
+    settings: &Settings,
+    model: &Model,
+    said: &Said,
+) -> Result<Entry, ImageError> {
+    let image = image::from_bytes(bytes, &settings.image)?;
+    let provenance = provenance(file, bytes, &image, settings, model);
+    let field = field::from_image(image, &settings.field);
+    let of_shafts = shafts::Settings { none: said.none.clone(), missed: said.missed.clone() };
+    let shafts = shafts::from_field(field, &of_shafts);
+    let profiles = profiles::from_shafts(&shafts, &settings.profiles);
+    let lines: Vec<(&Polyline, f64)> = profiles
+        .shafts
+        .iter()
+        .map(|shaft| (&shaft.centreline, shaft.median_width().map_or(0.0, |width| width.px)))
+        .collect();
+    let index = |line: &Vec<Point>| lying_on(line, &lines);
+    let of_features = features::Settings {
+        comparison: said.comparison.as_ref().map(|lines| lines.iter().filter_map(index).collect()),
+        base_end: said
+            .base
+            .iter()
+            .filter_map(|(line, base)| {
+                let index = index(line)?;
+                let line = &profiles.shafts[index].centreline;
+                Some((index, base.distance(line.first()) <= base.distance(line.last())))
+            })
+            .collect(),
+    };
+    let looks: Vec<(usize, Option<Look>)> =
+        said.looks.iter().filter_map(|(line, look)| Some((index(line)?, *look))).collect();
+    let features = features::from_profiles(profiles, &of_features);
+    let finding = finding::with_looks(finding::from_features(features, model), &looks);
+    Ok(record::from_finding(&finding, provenance))
 }
 
 /// A picture to named numbers, without a judgement: what the forest is grown on.

@@ -5,6 +5,7 @@
 
 mod appraise;
 mod case;
+mod desk;
 mod draw;
 mod folder;
 mod guard;
@@ -33,6 +34,8 @@ enum Command {
     Read(read::Arguments),
     /// Keep animals, exams, slides, photos, cultures and treatments, and tell what is due
     Case(case::Arguments),
+    /// Open the page on this machine where all of it can be done
+    Desk(desk::Arguments),
     /// Prove that a record is whole
     Check(case::CheckArguments),
     /// Put everything about an animal into one file
@@ -54,6 +57,7 @@ pub fn run() -> ExitCode {
     match Arguments::parse().command {
         Command::Read(arguments) => read::run(&arguments),
         Command::Case(arguments) => case::run(&arguments),
+        Command::Desk(arguments) => desk::run(&arguments),
         Command::Check(arguments) => case::check(&arguments),
         Command::Pack(arguments) => case::pack(&arguments),
         Command::Unpack(arguments) => case::unpack(&arguments),

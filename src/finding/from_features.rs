@@ -6,7 +6,7 @@ use super::abstention::{NOVELTY_LIMIT, decided, forbids_photo, forbids_shaft};
 use super::advice::advice;
 use super::model::{Column, Model, ModelError};
 use super::slide::{self, GlowPlace, SlideShaft};
-use super::{SlideFinding, Verdict};
+use super::{Look, SlideFinding, Verdict};
 use crate::concerns::{Concern, ConcernKind};
 use crate::features::catalogue::CATALOGUE;
 use crate::features::{Features, Row, Zone};
@@ -38,6 +38,21 @@ pub fn from_features(features: Features, model: &Model) -> Finding {
     let code = slide::code(&shafts, usable);
     let concerns = features.concerns.clone();
     Finding { slide: slide::finding(&shafts, usable), features, verdicts, usable, advice: advice(code), concerns }
+}
+
+/// The same with looks that a person gave, by the order of shafts: they count in what the shafts add up to, while
+/// probabilities, reasons and concerns stay the program's.
+pub fn with_looks(mut finding: Finding, said: &[(usize, Option<Look>)]) -> Finding {
+    for &(index, look) in said {
+        if let Some(verdict) = finding.verdicts.get_mut(index) {
+            verdict.look = look;
+        }
+    }
+    let shafts: Vec<SlideShaft> =
+        finding.features.rows.iter().zip(&finding.verdicts).map(|(row, verdict)| slide_shaft(row, verdict)).collect();
+    finding.advice = advice(slide::code(&shafts, finding.usable));
+    finding.slide = slide::finding(&shafts, finding.usable);
+    finding
 }
 
 /// Reads a model file and checks it against the catalogue of features.

@@ -26,7 +26,7 @@ pub mod shapley;
 
 pub mod slide;
 
-pub use from_features::{Finding, from_features, model_from_bytes, slide_shaft, verdict};
+pub use from_features::{Finding, from_features, model_from_bytes, slide_shaft, verdict, with_looks};
 
 pub use model::{Model, ModelError};
 

@@ -133,9 +133,50 @@ pub struct Nearest {
     pub distance: f64,
 }
 
+/// Places on a line that are held against other lines; enough to tell lines that cross from the same line.
+const PLACES_COMPARED: usize = 24;
+
+/// A line that was traced anew lies this near the old trace, in widths; and pixels, for the thinnest.
+const SAME_LINE: (f64, f64) = (1.0, 6.0);
+
+/// Pixels of distance that a line of 2.7 times the length, or a 2.7th of it, is as unlike as.
+const LENGTH_PX: f64 = 4.0;
+
+/// Index of the line that `points` lie on, of several with their widths: the nearest by the median distance of places
+/// along `points`; `None` when even that is farther away than a trace of the same thing would be.
+pub fn lying_on(points: &[Point], lines: &[(&Polyline, f64)]) -> Option<usize> {
+    let wanted = Polyline::new(points.iter().copied())?;
+    let places: Vec<Point> =
+        (0..PLACES_COMPARED).map(|k| wanted.at(wanted.length() * (k as f64 + 0.5) / PLACES_COMPARED as f64)).collect();
+    let distance = |line: &Polyline| {
+        let mut distances: Vec<f64> = places.iter().map(|&place| line.nearest(place).distance).collect();
+        distances.sort_by(f64::total_cmp);
+        distances[PLACES_COMPARED / 2]
+    };
+    let all = lines.iter().enumerate().map(|(index, (line, width))| {
+        // Of two lines through the same places the one of about the same length is meant.
+        let length_apart = (line.length() / wanted.length()).ln().abs();
+        (index, distance(line), *width, length_apart)
+    });
+    let near = all.filter(|(_, distance, width, _)| *distance <= (SAME_LINE.0 * width).max(SAME_LINE.1));
+    let apart = |one: (usize, f64, f64, f64)| one.1 + LENGTH_PX * one.3;
+    near.min_by(|&a, &b| apart(a).total_cmp(&apart(b))).map(|(index, ..)| index)
+}
+
 #[cfg(test)]
 mod tests {
-    use super::{Point, Polyline};
+    use super::{Point, Polyline, lying_on};
+
+    #[test]
+    fn a_line_is_known_again_from_either_end_and_beside_others() {
+        let line = |y: f64, to: f64| Polyline::new([Point::new(0.0, y), Point::new(to, y)]).unwrap();
+        let (long, other, part) = (line(10.0, 100.0), line(40.0, 100.0), line(10.0, 30.0));
+        let lines = [(&other, 8.0), (&long, 8.0), (&part, 8.0)];
+        let again = [Point::new(98.0, 12.0), Point::new(1.0, 11.0)];
+        assert_eq!(lying_on(&again, &lines), Some(1));
+        assert_eq!(lying_on(&[Point::new(0.0, 70.0), Point::new(90.0, 70.0)], &lines), None);
+        assert_eq!(lying_on(&[Point::new(0.0, 70.0)], &lines), None, "a place is no line");
+    }
 
     #[test]
     fn arc_length_of_a_corner() {

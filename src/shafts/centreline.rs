@@ -91,7 +91,7 @@ fn bridge(joint: &Joint) -> Vec<Point> {
 
 /// Gaussian mean along the line at steps of one pixel; near an end the window shrinks to both sides alike, so that
 /// ends stay. Also returns new length divided by old.
-fn smoothed(line: &Polyline, sigma: f64) -> Option<(Polyline, f64)> {
+pub(super) fn smoothed(line: &Polyline, sigma: f64) -> Option<(Polyline, f64)> {
     let even = line.resampled(1.0);
     let points = even.points();
     let n = points.len();

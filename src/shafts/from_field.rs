@@ -2,7 +2,7 @@
 
 use super::centreline::Trace;
 use super::crossings::Chain;
-use super::{EndAt, Reject, Shaft, breaks, centreline, contrast, crossings, rejects, strands};
+use super::{EndAt, Reject, Shaft, added, breaks, centreline, contrast, crossings, rejects, strands};
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
 use crate::maths::distance::distance_inside;
@@ -23,9 +23,14 @@ pub struct Shafts {
     pub concerns: Vec<Concern>,
 }
 
-/// What a user may set of this stage.
+/// What a user may set of this stage; what is none is taken away before what was missed is added.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Settings {}
+pub struct Settings {
+    /// Lines, full-resolution pixels, along which the program saw a shaft where there is none.
+    pub none: Vec<Vec<Point>>,
+    /// Places that a person clicked along a shaft that the program missed, full-resolution pixels, in order.
+    pub missed: Vec<Vec<Point>>,
+}
 
 /// Most shafts that are kept; beyond, the photo is too crowded to use.
 const MOST_SHAFTS: usize = 300;
@@ -36,8 +41,8 @@ const DOUBTFUL: f64 = 7.0;
 
 /// Finds the shafts of a field.
 pub fn from_field(field: Field, settings: &Settings) -> Shafts {
-    let _ = settings;
-    let (shafts, rejects) = seek(&field);
+    let (mut shafts, rejects) = seek(&field);
+    obey(&mut shafts, &field, settings);
     let mut concerns = field.concerns.clone();
     if shafts.is_empty() {
         concerns.push(Concern::new(ConcernKind::NoShaft));
@@ -46,6 +51,27 @@ pub fn from_field(field: Field, settings: &Settings) -> Shafts {
         concerns.push(Concern::new(ConcernKind::Crowded));
     }
     Shafts { field, shafts, rejects, concerns }
+}
+
+/// Does what a person said of the shafts.
+fn obey(shafts: &mut Vec<Shaft>, field: &Field, settings: &Settings) {
+    for line in &settings.none {
+        let Some(index) = nearest(line, shafts) else { continue };
+        shafts.remove(index);
+    }
+    for clicks in &settings.missed {
+        let Some(mut shaft) = added::shaft_along(clicks, field) else { continue };
+        for other in shafts.iter_mut() {
+            added::note_overlaps(&mut shaft, other);
+        }
+        shafts.push(shaft);
+    }
+}
+
+/// The shaft that a line of a former reading lies on.
+fn nearest(line: &[Point], shafts: &[Shaft]) -> Option<usize> {
+    let lines: Vec<(&Polyline, f64)> = shafts.iter().map(|shaft| (&shaft.centreline, shaft.width_px)).collect();
+    crate::maths::polyline::lying_on(line, &lines)
 }
 
 fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {

@@ -4,6 +4,8 @@ use crate::concerns::Concern;
 use crate::maths::point::Point;
 use crate::maths::polyline::Polyline;
 
+mod added;
+
 mod arms;
 
 mod breaks;

@@ -1,0 +1,71 @@
+//! What the desk answers when it cannot do what it was asked: a status and one sentence.
+
+use axum::Json;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use serde_json::json;
+
+use crate::image::ImageError;
+use crate::store::StoreError;
+
+/// Why a request was not done.
+#[derive(Debug)]
+pub(super) struct Refusal {
+    /// How a program is told.
+    pub(super) status: StatusCode,
+    /// How a person is told.
+    pub(super) sentence: String,
+}
+
+impl Refusal {
+    /// The request itself cannot be used.
+    pub(super) fn unusable(sentence: impl Into<String>) -> Refusal {
+        Refusal { status: StatusCode::UNPROCESSABLE_ENTITY, sentence: sentence.into() }
+    }
+
+    /// There is no such thing.
+    pub(super) fn unknown(sentence: impl Into<String>) -> Refusal {
+        Refusal { status: StatusCode::NOT_FOUND, sentence: sentence.into() }
+    }
+
+    /// Who asks may not.
+    pub(super) fn forbidden(sentence: impl Into<String>) -> Refusal {
+        Refusal { status: StatusCode::FORBIDDEN, sentence: sentence.into() }
+    }
+
+    /// The desk itself failed.
+    pub(super) fn broken(sentence: impl Into<String>) -> Refusal {
+        Refusal { status: StatusCode::INTERNAL_SERVER_ERROR, sentence: sentence.into() }
+    }
+}
+
+impl From<StoreError> for Refusal {
+    fn from(error: StoreError) -> Refusal {
+        let status = match &error {
+            StoreError::Unknown { .. } => StatusCode::NOT_FOUND,
+            StoreError::Unusable(_) | StoreError::Ambiguous { .. } => StatusCode::UNPROCESSABLE_ENTITY,
+            StoreError::SamePhoto { .. } | StoreError::Conflict { .. } => StatusCode::CONFLICT,
+            StoreError::Busy { .. } => StatusCode::SERVICE_UNAVAILABLE,
+            StoreError::Full(_) => StatusCode::INSUFFICIENT_STORAGE,
+            _ => StatusCode::INTERNAL_SERVER_ERROR,
+        };
+        Refusal { status, sentence: error.to_string() }
+    }
+}
+
+impl From<ImageError> for Refusal {
+    fn from(error: ImageError) -> Refusal {
+        let status = if matches!(error, ImageError::TooLarge { .. }) {
+            StatusCode::PAYLOAD_TOO_LARGE
+        } else {
+            StatusCode::UNPROCESSABLE_ENTITY
+        };
+        Refusal { status, sentence: format!("{error}; {}", error.help()) }
+    }
+}
+
+impl IntoResponse for Refusal {
+    fn into_response(self) -> Response {
+        (self.status, Json(json!({ "sentence": self.sentence }))).into_response()
+    }
+}

@@ -1,0 +1,275 @@
+//! Photos: taking them in, showing them, and their readings as they stand.
+
+use std::io::Cursor;
+
+use axum::Json;
+use axum::body::Bytes;
+use axum::extract::{Path, Query, State};
+use axum::http::{HeaderMap, header};
+use axum::response::{IntoResponse, Response};
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use super::super::answer::Refusal;
+use super::super::desk::Desk;
+use super::super::queue::{self, Job, State as JobState};
+use super::super::standing;
+use super::who;
+use crate::corrected::Corrected;
+use crate::exports::{Format, from_record};
+use crate::maths::picture::Picture;
+use crate::pipeline::{self, Want};
+use crate::store::{Kept, Light, Photo, Reading, Slide, Store};
+
+/// The demo photo, for newcomers; Quillfeather House is invented and the photo is drawn.
+const DEMO: &[u8] = include_bytes!("../../../fixtures/demo/quillfeather-moth-left-pinna.jpg");
+
+/// Its name.
+const DEMO_FILE: &str = "quillfeather-moth-left-pinna.jpg";
+
+/// Longest side of the small picture, pixels: twice what lists show, for fine screens.
+const SMALL_PX: usize = 264;
+
+/// Longest name of a file that is kept, characters; browsers and systems allow 255.
+const MAX_NAME: usize = 255;
+
+/// How a photo comes.
+#[derive(Deserialize)]
+pub(super) struct Coming {
+    file: String,
+    #[serde(default)]
+    light: Option<Light>,
+    #[serde(default)]
+    um_per_px: Option<f64>,
+}
+
+/// A slide with its photos, their newest readings and their places in the queue.
+pub(super) async fn slide(State(desk): State<Desk>, Path(id): Path<String>) -> Result<Json<Value>, Refusal> {
+    desk.apart(move |desk| {
+        let store = desk.store()?;
+        let slide: Kept<Slide> = store.slide(&id)?;
+        let animal = store.animal(&slide.animal)?;
+        let jobs = queue::by_photo(desk.queue().jobs());
+        let mut photos = Vec::new();
+        for photo in store.photos_of_slide(&id)?.into_iter().filter(|photo| !photo.withdrawn) {
+            let reading = newest(&store, &photo)?;
+            photos.push(json!({
+                "id": photo.id,
+                "file": photo.fact.file,
+                "light": photo.fact.light,
+                "n_bytes": photo.fact.n_bytes,
+                "job": jobs.get(&photo.id),
+                "reading": reading.map(|reading| reading.id),
+            }));
+        }
+        Ok(Json(json!({ "slide": slide, "animal": animal, "photos": photos })))
+    })
+    .await
+}
+
+/// Keeps a photo in the record, then puts it into the queue. Answers once both have reached the disk.
+pub(super) async fn add(
+    State(desk): State<Desk>,
+    Path(slide): Path<String>,
+    Query(coming): Query<Coming>,
+    headers: HeaderMap,
+    bytes: Bytes,
+) -> Result<Json<Value>, Refusal> {
+    desk.apart(move |desk| {
+        let file = plain_name(&coming.file)?;
+        let settings = desk.settings(coming.um_per_px)?;
+        let stamp = desk.stamp(who(&headers).as_deref());
+        // What is no photo is refused before anything is kept; limits in pixels are held before pixels are unpacked.
+        pipeline::check(&bytes, &settings)?;
+        let light = coming.light.unwrap_or(Light::Uv);
+        let mut store = desk.store()?;
+        let photo = store.add_photo(&slide, &file, &bytes, light, &stamp)?;
+        if light == Light::Uv {
+            desk.queue().add(job(&photo, stamp.by, coming.um_per_px));
+        }
+        Ok(Json(json!({ "photo": photo })))
+    })
+    .await
+}
+
+/// Puts a photo that is in the record into the queue, to be read once more.
+pub(super) async fn read(
+    State(desk): State<Desk>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+) -> Result<Json<Value>, Refusal> {
+    desk.apart(move |desk| {
+        let store = desk.store()?;
+        let photo = store.photo(&id)?;
+        let scale = newest(&store, &photo)?.and_then(|reading| reading.fact.program.settings.get("um_per_px").copied());
+        let stamp = desk.stamp(who(&headers).as_deref());
+        if stamp.by.trim().is_empty() {
+            return Err(Refusal::unusable(
+                "the record must know who asks for this; write your name at the top of the page",
+            ));
+        }
+        desk.queue().add(job(&photo, stamp.by, scale));
+        Ok(Json(json!({ "queued": true })))
+    })
+    .await
+}
+
+fn job(photo: &Kept<Photo>, by: String, um_per_px: Option<f64>) -> Job {
+    Job {
+        photo: photo.id.clone(),
+        file: photo.fact.file.clone(),
+        slide: photo.parent.clone().unwrap_or_default(),
+        by,
+        um_per_px,
+        state: JobState::Waiting,
+        sentence: None,
+    }
+}
+
+/// A file's name without folders.
+fn plain_name(name: &str) -> Result<String, Refusal> {
+    let name = name.rsplit(['/', '\\']).next().unwrap_or_default().trim();
+    let name: String = name.chars().filter(|c| !c.is_control()).take(MAX_NAME).collect();
+    if name.is_empty() || name == "." || name == ".." {
+        return Err(Refusal::unusable("the photo has no name; save it under one and drop it again"));
+    }
+    Ok(name)
+}
+
+/// The newest reading of a photo that stands.
+pub(super) fn newest(store: &Store, photo: &Kept<Photo>) -> Result<Option<Kept<Reading>>, Refusal> {
+    let readings = store.readings_of_photo(&photo.id)?;
+    Ok(readings.into_iter().filter(|reading| !reading.withdrawn).max_by_key(|reading| reading.order))
+}
+
+/// The newest reading of a photo as it stands; nothing while there is none.
+pub(super) async fn reading(State(desk): State<Desk>, Path(id): Path<String>) -> Result<Json<Value>, Refusal> {
+    desk.apart(move |desk| {
+        let store = desk.store()?;
+        let photo = store.photo(&id)?;
+        let Some(reading) = newest(&store, &photo)? else { return Ok(Json(json!({ "reading": null }))) };
+        standing_reading(desk, &store, &reading).map(Json)
+    })
+    .await
+}
+
+/// A reading as it stands, for a page.
+pub(super) fn standing_reading(desk: &Desk, store: &Store, reading: &Kept<Reading>) -> Result<Value, Refusal> {
+    let (evaluation, corrected) = match standing::of_reading(desk, store, reading)? {
+        None => (store.evaluation(&reading.id)?, None),
+        Some(corrected) => (evaluation_of(&corrected), Some(corrected)),
+    };
+    Ok(json!({
+        "reading": reading.id,
+        "at": reading.at,
+        "by": reading.by,
+        "evaluation": evaluation,
+        "corrections": reading.corrections,
+        "looks_by_people": corrected.as_ref().map(|corrected| corrected.looks_by_people.clone()),
+        "added": corrected.as_ref().map(|corrected| corrected.added.clone()),
+        "left_out": left_out(reading, corrected.as_deref()),
+    }))
+}
+
+/// Numbers of shafts that a person said are none.
+fn left_out(reading: &Kept<Reading>, corrected: Option<&Corrected>) -> Vec<usize> {
+    let Some(corrected) = corrected else { return Vec::new() };
+    let there = |id: &usize| corrected.entry.shafts.iter().any(|shaft| shaft.id == *id);
+    reading.fact.shafts.iter().map(|shaft| shaft.id).filter(|id| !there(id)).collect()
+}
+
+pub(super) fn evaluation_of(corrected: &Corrected) -> Value {
+    serde_json::from_slice(&from_record(&corrected.entry, None, Format::Json)).unwrap_or(Value::Null)
+}
+
+/// The photo as it came, or as a PNG where browsers cannot show it.
+pub(super) async fn bytes(State(desk): State<Desk>, Path(id): Path<String>) -> Result<Response, Refusal> {
+    desk.apart(move |desk| {
+        let bytes = desk.store()?.photo_bytes(&id)?;
+        shown(desk, bytes)
+    })
+    .await
+}
+
+fn shown(desk: &Desk, bytes: Vec<u8>) -> Result<Response, Refusal> {
+    let kind = match bytes.as_slice() {
+        [0xff, 0xd8, 0xff, ..] => "image/jpeg",
+        [0x89, b'P', b'N', b'G', ..] => "image/png",
+        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => "image/webp",
+        _ => {
+            let picture = pipeline::picture(&bytes, &desk.settings(None)?, pipeline::PICTURE_SIDE_PX)?;
+            return encoded(picture, ::image::ImageFormat::Png, "image/png");
+        }
+    };
+    Ok(picture_answer(kind, bytes))
+}
+
+/// A photo never changes, so a browser may keep it for itself.
+fn picture_answer(kind: &'static str, bytes: Vec<u8>) -> Response {
+    ([(header::CONTENT_TYPE, kind), (header::CACHE_CONTROL, "private, max-age=86400, immutable")], bytes)
+        .into_response()
+}
+
+/// A small picture of the photo, for lists.
+pub(super) async fn small(State(desk): State<Desk>, Path(id): Path<String>) -> Result<Response, Refusal> {
+    desk.apart(move |desk| {
+        let bytes = desk.store()?.photo_bytes(&id)?;
+        let picture = pipeline::picture(&bytes, &desk.settings(None)?, SMALL_PX)?;
+        encoded(picture, ::image::ImageFormat::Jpeg, "image/jpeg")
+    })
+    .await
+}
+
+/// A picture as a file that browsers show.
+fn encoded(picture: Picture, format: ::image::ImageFormat, kind: &'static str) -> Result<Response, Refusal> {
+    let mut file = Cursor::new(Vec::new());
+    let drawn = ::image::RgbImage::from_raw(picture.width as u32, picture.height as u32, picture.rgb)
+        .is_some_and(|picture| picture.write_to(&mut file, format).is_ok());
+    if !drawn {
+        return Err(Refusal::broken("the photo cannot be shown; it is in the record all the same"));
+    }
+    Ok(picture_answer(kind, file.into_inner()))
+}
+
+pub(super) async fn demo_bytes() -> Response {
+    picture_answer("image/jpeg", DEMO.to_vec())
+}
+
+/// The demo photo's reading.
+pub(super) async fn demo(State(desk): State<Desk>) -> Result<Json<Value>, Refusal> {
+    desk.apart(|desk| Ok(Json(json!({ "reading": "demo", "evaluation": demo_evaluation(desk)?, "corrections": [] }))))
+        .await
+}
+
+pub(super) fn demo_evaluation(desk: &Desk) -> Result<Value, Refusal> {
+    let settings = desk.settings(None)?;
+    let read = pipeline::read(DEMO_FILE, DEMO, &settings, desk.model(), Want::Numbers)?;
+    Ok(serde_json::from_slice(&from_record(&read.entry, None, Format::Json)).unwrap_or(Value::Null))
+}
+
+pub(super) fn demo_corrected(desk: &Desk, told: &[crate::store::Told]) -> Result<Value, Refusal> {
+    let evaluation = demo_evaluation(desk)?;
+    let corrected = desk.standing().corrected(desk, "", DEMO, &evaluation, told)?;
+    Ok(json!({
+        "reading": "demo",
+        "evaluation": evaluation_of(&corrected),
+        "corrections": told,
+        "looks_by_people": corrected.looks_by_people,
+        "added": corrected.added,
+    }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::plain_name;
+
+    #[test]
+    fn names_lose_their_folders() {
+        assert_eq!(plain_name("../../etc/passwd").unwrap(), "passwd");
+        assert_eq!(plain_name("C:\\fakepath\\a b.jpg").unwrap(), "a b.jpg");
+        assert_eq!(plain_name("a\u{0}\u{1b}[2J.jpg").unwrap(), "a[2J.jpg");
+        for none in ["", "..", "a/..", "  ", "\n"] {
+            assert!(plain_name(none).is_err(), "{none:?}");
+        }
+    }
+}
