@@ -9,3 +9,4 @@ mod reference_forest;
 mod sample;
 mod schema;
 mod tidy;
+mod web;

@@ -1,0 +1,413 @@
+// Drives the desk in a real Chromium, from the first photo to the case, and looks for barriers with axe-core.
+// Usage: node run.mjs PROGRAM [--pictures DIR] [--measure PHOTO...]. Needs Chromium (CHROMIUM names it otherwise) and `npm ci`.
+import { spawn } from "node:child_process";
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
+import { dirname, join, resolve } from "node:path";
+import { fileURLToPath } from "node:url";
+import { chromium } from "playwright-core";
+
+const here = dirname(fileURLToPath(import.meta.url));
+const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const demo = resolve(here, "../../fixtures/demo/quillfeather-moth-left-pinna.jpg");
+const program = resolve(process.argv[2] ?? "target/release/pilumen");
+const after = (name) => process.argv.includes(name) ? process.argv.slice(process.argv.indexOf(name) + 1) : [];
+const pictures = after("--pictures")[0];
+const measured = after("--measure").filter((word) => !word.startsWith("--"));
+const place = mkdtempSync(join(tmpdir(), "desk-"));
+const record = join(place, "record");
+
+let desk;
+let link;
+async function open(extra = []) {
+  desk = spawn(program, ["desk", "--record", record, "--port", "0", "--no-browser", ...extra], { stdio: ["ignore", "pipe", "inherit"] });
+  link = await new Promise((done, failed) => {
+    let said = "";
+    desk.stdout.on("data", (data) => {
+      said += data;
+      const found = said.match(/http:\S+/);
+      if (found) done(found[0]);
+    });
+    desk.on("exit", (code) => failed(new Error(`the desk ended with ${code}`)));
+  });
+}
+async function close() {
+  const ended = new Promise((done) => desk.on("exit", done));
+  desk.kill("SIGKILL");
+  await ended;
+}
+
+let passed = 0;
+let failed = 0;
+const errors = [];
+async function check(name, work) {
+  const began = Date.now();
+  try {
+    await work();
+    passed += 1;
+    console.log(`ok      ${name} (${((Date.now() - began) / 1000).toFixed(1)} s)`);
+  } catch (error) {
+    failed += 1;
+    console.log(`FAILED  ${name}: ${error.message}`);
+  }
+}
+function expect(condition, message) {
+  if (!condition) throw new Error(message);
+}
+
+/** Opens a page; what goes wrong in it is kept, and a request elsewhere is a fault. */
+async function newPage(browser, options = {}) {
+  const context = await browser.newContext({ viewport: { width: 1366, height: 860 }, locale: "en-GB", ...options });
+  context.setDefaultTimeout(60_000);
+  const page = await context.newPage();
+  page.on("pageerror", (error) => errors.push(`${page.url()}: ${error.message}`));
+  page.on("console", (message) => {
+    // A refusal that a test asks for is not an error of the page.
+    if (message.type() === "error" && !message.text().includes("status of 4")) errors.push(`${page.url()}: ${message.text()}`);
+  });
+  page.on("request", (request) => {
+    if (!request.url().startsWith(new URL(link).origin) && !/^(blob|data):/.test(request.url())) errors.push(`asked elsewhere: ${request.url()}`);
+  });
+  page.on("dialog", (dialog) => {
+    errors.push(`a dialog: ${dialog.message()}`);
+    dialog.dismiss();
+  });
+  await page.goto(link);
+  await ready(page);
+  return page;
+}
+const ready = (page) => page.waitForSelector("main[data-ready]");
+const go = async (page, path) => {
+  await page.goto(new URL(path, link).href);
+  await ready(page);
+};
+const outlines = (page) => page.waitForSelector(".viewer[data-outlines]");
+const name = async (page, text = "Test Person") => {
+  await page.evaluate((by) => localStorage.setItem("desk.by", by), text);
+  await page.reload();
+  await ready(page);
+};
+async function axe(page, what) {
+  // Evaluated by the browser's debugger, so that the page's own policy stays as it is.
+  await page.evaluate(axeSource);
+  const { violations } = await page.evaluate(() => window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
+  expect(violations.length === 0, `${what}: ${violations.map((one) => `${one.id} (${one.nodes.map((node) => node.html.slice(0, 120)).join(" | ")})`).join("; ")}`);
+}
+const wide = (page) => page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+async function picture(page, file, options = {}) {
+  if (pictures) await page.screenshot({ path: join(pictures, file), ...options });
+}
+async function firstPhoto(page, animal, file, site = "left pinna") {
+  await go(page, "/");
+  await page.fill("#animal", animal);
+  await page.selectOption("#site", site);
+  await page.setInputFiles("#choose", file);
+  await page.waitForURL(/\/slides\/[0-9a-f-]{36}/);
+  await ready(page);
+}
+
+await open();
+const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox"] });
+const page = await newPage(browser);
+let slide;
+let animal;
+
+await check("the first page leads a newcomer through the demo photo", async () => {
+  await axe(page, "start, empty");
+  await picture(page, "start-first.png", { fullPage: true });
+  await page.click("text=Show me the demo photo");
+  await ready(page);
+  await outlines(page);
+  for (let step = 1; step <= 5; step += 1) {
+    expect((await page.textContent(".tour h2")).startsWith(`${step}/5`), `step ${step}`);
+    await page.click(".tour button.main");
+  }
+  await page.waitForURL(/\/$/);
+  await ready(page);
+  expect(!(await page.$(".first")), "the card does not come again");
+});
+await check("a photo needs a name, an animal and a site, and says so", async () => {
+  await page.setInputFiles("#choose", demo);
+  await page.waitForFunction(() => document.getElementById("said").textContent.includes("your name"));
+  await name(page);
+  await page.setInputFiles("#choose", demo);
+  await page.waitForFunction(() => document.getElementById("said").textContent.includes("which animal"));
+});
+await check("from a photo to the finding", async () => {
+  await firstPhoto(page, "Moth (invented)", demo);
+  await outlines(page);
+  slide = page.url();
+  expect((await page.textContent(".finding")).includes("Send hair for a fungal culture"), "the advice is there");
+  expect(await page.locator("button.shaft").count() > 5, "shafts are listed");
+  await axe(page, "slide");
+  await picture(page, "slide.png");
+});
+await check("hover, click and arrow keys choose a shaft, and one cursor is on photo, strip and plots", async () => {
+  await page.focus(".overlay");
+  const chosen = () => page.getAttribute("button.shaft[aria-pressed=true]", "data-shaft");
+  const before = await chosen();
+  await page.keyboard.press("ArrowRight");
+  expect((await chosen()) !== before, "the next shaft");
+  await page.keyboard.press("ArrowLeft");
+  expect((await chosen()) === before, "and back");
+  await page.hover("canvas.strip", { position: { x: 120, y: 30 } });
+  await page.waitForFunction(() => document.querySelector(".plots > .detail").textContent.startsWith("At "));
+  await picture(page, "slide-along.png");
+});
+await check("zooming and moving by wheel, pointer and keys", async () => {
+  const box = await page.locator(".overlay").boundingBox();
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.mouse.wheel(0, -900);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width / 2 - 150, box.y + box.height / 2 - 60, { steps: 6 });
+  await page.mouse.up();
+  await page.focus(".overlay");
+  for (const key of ["+", "-", "Shift+ArrowLeft", "0"]) await page.keyboard.press(key);
+});
+await check("a corrected look is kept and counts in the finding", async () => {
+  const first = page.locator("button.shaft").first();
+  await first.click();
+  const other = (await first.textContent()).includes("looks coated") ? "fibre" : "coated";
+  await page.click(`.looks button[data-look=${other}]`);
+  await page.waitForSelector(".history li");
+  expect((await page.textContent("button.shaft >> nth=0")).includes("look by a person"), "the list says whose look it is");
+  await page.reload();
+  await ready(page);
+  await outlines(page);
+  expect((await page.textContent(".history")).includes("Test Person"), "after loading again it is there, with who said it");
+});
+await check("base end, comparison and rejecting, and taking back", async () => {
+  const count = await page.locator("button.shaft").count();
+  await page.locator("button.shaft").nth(1).click();
+  await page.click("text=The base is at the other end");
+  await page.waitForFunction(() => document.querySelectorAll(".history li").length === 2);
+  expect((await page.textContent("#shaft")).includes("set by a person"), "the orientation is given");
+  await page.click("#correcting >> text=/comparison shaft/i");
+  await page.waitForFunction(() => document.querySelectorAll(".history li").length === 3);
+  await page.click("text=This is no shaft");
+  await page.waitForFunction(() => document.querySelectorAll(".history li").length === 4);
+  expect(await page.locator("button.shaft").count() === count - 1, "it is gone from the list");
+  await page.locator(".history button").last().click();
+  await page.waitForFunction(() => document.querySelectorAll(".history li").length === 3);
+  expect(await page.locator("button.shaft").count() === count, "and back");
+});
+await check("a missed shaft is clicked along and measured like any other", async () => {
+  // Take one away, then click along where it lies.
+  const reading = await page.evaluate(async () => (await fetch(`/api/photos/${document.querySelector(".viewer").dataset.photo}/reading`)).json());
+  const shaft = reading.evaluation.shafts.find((one) => one.width.median_px && one.concerns.length === 0);
+  await page.click(`button.shaft[data-shaft="${shaft.id}"]`);
+  await page.click("text=This is no shaft");
+  await page.waitForSelector(`button.shaft[data-shaft="${shaft.id}"]`, { state: "detached" });
+  await page.focus(".overlay");
+  await page.keyboard.press("0");
+  await page.click("#missed");
+  const box = await page.locator(".overlay").boundingBox();
+  const size = reading.evaluation.photo;
+  const zoom = Math.min(box.width / size.width_px, box.height / size.height_px);
+  const line = shaft.centreline_px;
+  for (const share of [0.02, 0.25, 0.5, 0.75, 0.98]) {
+    const [x, y] = line[Math.round(share * (line.length - 1))];
+    await page.mouse.click(box.x + box.width / 2 + (x + 0.5 - size.width_px / 2) * zoom, box.y + box.height / 2 + (y + 0.5 - size.height_px / 2) * zoom);
+  }
+  await page.locator(".adding").scrollIntoViewIfNeeded();
+  await picture(page, "missed-shaft.png");
+  await page.click("#adding-done");
+  await page.waitForSelector(`button.shaft[data-shaft="${shaft.id}"]`);
+  const again = await page.evaluate(async () => (await fetch(`/api/photos/${document.querySelector(".viewer").dataset.photo}/reading`)).json());
+  const found = again.evaluation.shafts.find((one) => one.id === shaft.id);
+  expect(Math.abs(found.width.median_px / shaft.width.median_px - 1) < 0.03, `width ${shaft.width.median_px} and ${found.width.median_px}`);
+});
+await check("the case: body map, culture, plate, exam, note, pack", async () => {
+  await page.click(".where a");
+  await ready(page);
+  animal = page.url();
+  for (const [form, fill] of [
+    ["form.exam", async (box) => box.locator("#exam-site").selectOption("muzzle")],
+    ["form.culture", async (box) => box.locator("input[required][type=text]").fill("Sabouraud dextrose agar")],
+  ]) {
+    const box = page.locator(`details[data-form="${form}"]`);
+    await box.locator("summary").click();
+    await fill(box);
+    await box.locator("button[type=submit]").click();
+    await page.waitForFunction(() => document.getElementById("said").textContent === "Kept.");
+    await page.evaluate(() => (document.getElementById("said").textContent = ""));
+  }
+  expect((await page.textContent("#case-cultures")).includes("Sabouraud"), "the culture is listed");
+  const plate = page.locator('details[data-form="form.plate"]').first();
+  await plate.locator("summary").click();
+  await plate.locator("select").selectOption("none");
+  await plate.locator("button[type=submit]").click();
+  await page.waitForFunction(() => document.getElementById("case-cultures").textContent.includes("nothing grew"));
+  expect((await page.textContent("#case-map")).includes("muzzle"), "the site is on the map");
+  await page.fill("#case-notes textarea", "<b>not bold</b>");
+  await page.click("#case-notes button");
+  await page.waitForFunction(() => document.getElementById("case-notes").textContent.includes("<b>not bold</b>"));
+  const [download] = await Promise.all([page.waitForEvent("download"), page.click("text=The whole case as one file")]);
+  expect(download.suggestedFilename() === "Moth (invented).zip", download.suggestedFilename());
+  await axe(page, "case");
+  await picture(page, "case.png", { fullPage: true });
+});
+await check("script in names and notes stays text", async () => {
+  const evil = "<img src=x onerror=alert(1)>";
+  await go(page, "/cases");
+  await page.locator("section.panel input[required]").fill(evil);
+  await page.click("text=Begin >> nth=-1");
+  await page.waitForURL(/\/cases\/[0-9a-f-]{36}/);
+  await ready(page);
+  expect((await page.textContent("h1")).trim() === evil, "the name is shown as it is");
+  await go(page, "/");
+  await go(page, "/cases");
+  expect((await page.textContent("table")).includes(evil), "in the list as well");
+  expect((await page.$("main img[src=x]")) === null, "no picture was made of it");
+});
+await check("no barriers on the other pages", async () => {
+  for (const path of ["/", "/cases", "/due", "/cautions", "/model", "/help"]) {
+    await go(page, path);
+    await axe(page, path);
+    for (const to of ["/cautions", "/model"]) expect(await page.locator(`a[href="${to}"]`).count() > 0, `${path} leads to ${to}`);
+  }
+});
+await check("in Spanish, with no word left over", async () => {
+  const spanish = await newPage(browser, { locale: "es-ES" });
+  await go(spanish, new URL(slide).pathname);
+  await outlines(spanish);
+  expect((await spanish.getAttribute("html", "lang")) === "es", "the language is told");
+  expect((await spanish.textContent(".finding")).includes("Envíe pelo para un cultivo"), "the advice in Spanish");
+  const keys = await spanish.evaluate(() => document.body.innerText.match(/\b(slide|shaft|case|form|correct|queue|feature|concern)\.[a-z]+/gi));
+  expect(keys === null, `keys are shown: ${keys}`);
+  await picture(spanish, "slide-spanish.png");
+  await spanish.context().close();
+});
+await check("on a phone: 360 pixels wide, nothing cut off, camera offered", async () => {
+  const phone = await newPage(browser, { viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true });
+  for (const path of ["/", "/cases", "/due", "/cautions", "/model", "/help", new URL(slide).pathname, new URL(animal).pathname, "/slides/demo"]) {
+    await go(phone, path);
+    if (path.startsWith("/slides")) await outlines(phone);
+    expect((await wide(phone)) <= 0, `${path} is ${await wide(phone)} pixels too wide`);
+    await axe(phone, `phone ${path}`);
+  }
+  await go(phone, "/");
+  expect((await phone.getAttribute("input[capture]", "capture")) === "environment", "the camera");
+  await picture(phone, "phone-start.png", { fullPage: true });
+  await go(phone, new URL(slide).pathname);
+  await outlines(phone);
+  await picture(phone, "phone-slide.png");
+  await phone.context().close();
+});
+await check("dark, and at 200 % zoom", async () => {
+  const dark = await newPage(browser, { colorScheme: "dark" });
+  for (const path of ["/", new URL(slide).pathname, new URL(animal).pathname, "/model"]) {
+    await go(dark, path);
+    if (path.startsWith("/slides")) await outlines(dark);
+    await axe(dark, `dark ${path}`);
+  }
+  await go(dark, new URL(slide).pathname);
+  await outlines(dark);
+  await picture(dark, "slide-dark.png");
+  // Zooming a page to 200 % halves the pixels it has.
+  await dark.setViewportSize({ width: 640, height: 400 });
+  for (const path of ["/", new URL(slide).pathname, new URL(animal).pathname]) {
+    await go(dark, path);
+    expect((await wide(dark)) <= 0, `${path} at 200 %: ${await wide(dark)} pixels too wide`);
+  }
+  await dark.context().close();
+});
+await check("with the keyboard alone: choose, correct, add a missed shaft", async () => {
+  const keys = await newPage(browser);
+  await name(keys);
+  await go(keys, new URL(slide).pathname);
+  await outlines(keys);
+  const tabTo = async (test, most = 120) => {
+    for (let i = 0; i < most; i += 1) {
+      await keys.keyboard.press("Tab");
+      if (await keys.evaluate(test)) return;
+    }
+    throw new Error(`Tab does not reach ${test}`);
+  };
+  await tabTo(() => document.activeElement.classList.contains("overlay"));
+  await keys.keyboard.press("ArrowRight");
+  const before = await keys.locator(".history li").count();
+  await tabTo(() => document.activeElement.dataset.look === "undetermined");
+  await keys.keyboard.press("Enter");
+  await keys.waitForFunction((n) => document.querySelectorAll(".history li").length > n, before);
+  await tabTo(() => document.activeElement.id === "missed");
+  await keys.keyboard.press("Enter");
+  await keys.keyboard.press("Space");
+  for (let i = 0; i < 6; i += 1) await keys.keyboard.press("Shift+ArrowRight");
+  await keys.keyboard.press("Space");
+  await keys.keyboard.press("Enter");
+  await keys.waitForFunction((n) => document.querySelectorAll(".history li").length > n + 1, before);
+  await keys.context().close();
+});
+await check("loading the page again and killing the desk in the middle of a queue loses nothing", async () => {
+  const files = Array.from({ length: 6 }, (_, i) => ({ name: `queue-${i}.jpg`, mimeType: "image/jpeg", buffer: Buffer.concat([readFileSync(demo), Buffer.from([i])]) }));
+  await firstPhoto(page, "Oriel (invented)", files, "chin");
+  const id = new URL(page.url()).pathname;
+  await page.reload();
+  await close();
+  await open();
+  const again = await newPage(browser);
+  await go(again, id);
+  await outlines(again);
+  const unread = async () => (await again.evaluate(async (path) => (await fetch(`/api${path}`)).json(), id)).photos.filter((one) => !one.reading).length;
+  for (let i = 0; i < 600 && (await unread()) > 0; i += 1) await again.waitForTimeout(250);
+  expect((await unread()) === 0, "all six are read");
+  await again.context().close();
+});
+await check("nothing went wrong in any page, and nothing was asked elsewhere", async () => {
+  // When the desk is killed, what a page was waiting for fails; that is meant.
+  const faults = errors.filter((text) => !/ERR_(CONNECTION|INCOMPLETE|EMPTY)|Failed to fetch|network error/i.test(text));
+  expect(faults.length === 0, faults.join("\n        "));
+});
+
+for (const photo of measured) {
+  const measuring = await newPage(browser);
+  await name(measuring);
+  const times = [];
+  for (let run = 0; run < 3; run += 1) {
+    const buffer = Buffer.concat([readFileSync(photo), Buffer.from([run, times.length, 7])]);
+    await go(measuring, "/");
+    await measuring.fill("#animal", "Pepperpot (invented)");
+    await measuring.selectOption("#site", "back");
+    await measuring.evaluate(() => document.getElementById("choose").addEventListener("change", () => sessionStorage.setItem("drop", String(Date.now())), true));
+    await measuring.setInputFiles("#choose", { name: `run-${run}.jpg`, mimeType: "image/jpeg", buffer });
+    await measuring.waitForURL(/\/slides\/[0-9a-f-]{36}/);
+    await outlines(measuring);
+    times.push(await measuring.evaluate(() => (performance.timeOrigin + performance.getEntriesByName("outlines")[0].startTime - Number(sessionStorage.getItem("drop"))) / 1000));
+  }
+  await measuring.waitForTimeout(1500);
+  const rate = await measuring.evaluate(async () => {
+    const overlay = document.querySelector(".overlay");
+    const box = overlay.getBoundingClientRect();
+    const send = (type, x, y) => overlay.dispatchEvent(new PointerEvent(type, { pointerId: 1, clientX: box.left + x, clientY: box.top + y, bubbles: true, isPrimary: true, button: 0, buttons: 1 }));
+    overlay.setPointerCapture = () => {};
+    const rates = [];
+    for (const zooms of [0, 4, 8]) {
+      for (let i = 0; i < zooms; i += 1) overlay.dispatchEvent(new WheelEvent("wheel", { deltaY: -150, clientX: box.left + box.width / 2, clientY: box.top + box.height / 2 }));
+      send("pointerdown", 400, 300);
+      const frames = [];
+      await new Promise((done) => {
+        const frame = (time) => {
+          frames.push(time);
+          const k = frames.length;
+          send("pointermove", 400 + 180 * Math.sin(k / 12), 300 + 120 * Math.cos(k / 9));
+          if (k < 120) requestAnimationFrame(frame);
+          else done();
+        };
+        requestAnimationFrame(frame);
+      });
+      send("pointerup", 400, 300);
+      const steps = frames.slice(1).map((time, i) => time - frames[i]).sort((a, b) => a - b);
+      rates.push({ mean: 1000 * steps.length / (frames[frames.length - 1] - frames[0]), slowest: 1000 / steps[Math.floor(steps.length * 0.95)] });
+    }
+    return rates;
+  });
+  console.log(`measured ${photo.split("/").pop()}: drop to outlines ${times.map((time) => time.toFixed(2)).join(", ")} s; frames a second while panning (whole photo, closer, closest) ${rate.map((one) => `${one.mean.toFixed(0)} (95 % above ${one.slowest.toFixed(0)})`).join(", ")}`);
+  await measuring.context().close();
+}
+await browser.close();
+await close();
+rmSync(place, { recursive: true, force: true });
+console.log(`\n${passed} passed, ${failed} failed`);
+process.exit(failed ? 1 : 0);

@@ -1,0 +1,483 @@
+//! The desk's router without a port: who is let in, what is refused, and that what is told is kept.
+
+use std::collections::BTreeSet;
+use std::time::{Duration, Instant};
+
+use axum::Router;
+use axum::body::Body;
+use axum::http::{Method, Request, Response, StatusCode, header};
+use http_body_util::BodyExt;
+use pilumen::finding::model_from_bytes;
+use pilumen::web::{Asked, Desk, Names, PAGES, app};
+use serde_json::{Value, json};
+use tempfile::TempDir;
+use tower::ServiceExt;
+
+const HOST: &str = "127.0.0.1:4807";
+const PHOTO: &[u8] = include_bytes!("../fixtures/demo/quillfeather-moth-left-pinna.jpg");
+
+/// A desk on a record of its own.
+struct Page {
+    desk: Desk,
+    app: Router,
+    place: TempDir,
+    runtime: tokio::runtime::Runtime,
+}
+
+impl Page {
+    fn new() -> Page {
+        Page::with(tempfile::tempdir().unwrap(), 1)
+    }
+
+    fn with(place: TempDir, n_readers: usize) -> Page {
+        let asked = Asked {
+            record: place.path().join("record"),
+            by: String::new(),
+            max_megapixels: Some(20.0),
+            max_bytes: 2_000_000,
+            n_readers,
+        };
+        let model = model_from_bytes(include_bytes!("../models/shaft-v1.json")).unwrap();
+        let desk = Desk::open(asked, model, Names::new(HOST.parse().unwrap(), Vec::new())).unwrap();
+        let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
+        Page { app: app(&desk), desk, place, runtime }
+    }
+
+    fn cookie(&self) -> String {
+        format!("pilumen_desk={}", self.desk.key())
+    }
+
+    /// A request as the desk's own page makes it.
+    fn request(&self, method: Method, path: &str) -> axum::http::request::Builder {
+        Request::builder()
+            .method(method)
+            .uri(path)
+            .header(header::HOST, HOST)
+            .header(header::ORIGIN, format!("http://{HOST}"))
+            .header("sec-fetch-site", "same-origin")
+            .header(header::COOKIE, self.cookie())
+            .header("x-desk-token", self.desk.token())
+            .header("x-desk-by", "Test%20%C3%89")
+    }
+
+    fn send(&self, request: Request<Body>) -> (StatusCode, Vec<u8>, Response<()>) {
+        self.runtime.block_on(async {
+            let response = self.app.clone().oneshot(request).await.unwrap();
+            let (head, body) = response.into_parts();
+            let bytes = body.collect().await.unwrap().to_bytes().to_vec();
+            (head.status, bytes, Response::from_parts(head, ()))
+        })
+    }
+
+    fn get(&self, path: &str) -> (StatusCode, Value) {
+        let (status, bytes, _) = self.send(self.request(Method::GET, path).body(Body::empty()).unwrap());
+        (status, serde_json::from_slice(&bytes).unwrap_or(Value::Null))
+    }
+
+    fn post(&self, path: &str, body: &Value) -> (StatusCode, Value) {
+        let request = self.request(Method::POST, path).header(header::CONTENT_TYPE, "application/json");
+        let (status, bytes, _) = self.send(request.body(Body::from(body.to_string())).unwrap());
+        (status, serde_json::from_slice(&bytes).unwrap_or(Value::Null))
+    }
+
+    fn upload(&self, slide: &str, query: &str, bytes: &[u8]) -> (StatusCode, Value) {
+        let request = self.request(Method::POST, &format!("/api/slides/{slide}/photos?{query}"));
+        let request = request.header(header::CONTENT_TYPE, "application/octet-stream").body(Body::from(bytes.to_vec()));
+        let (status, bytes, _) = self.send(request.unwrap());
+        (status, serde_json::from_slice(&bytes).unwrap_or(Value::Null))
+    }
+
+    /// A case with a slide; the slide's id.
+    fn slide(&self, name: &str) -> (String, String) {
+        let (status, animal) = self.post("/api/cases", &json!({ "name": name }));
+        assert_eq!(status, StatusCode::OK, "{animal}");
+        let animal = animal["id"].as_str().unwrap().to_owned();
+        let told = json!({ "site": "left pinna", "day": "2026-03-01" });
+        let (status, slide) = self.post(&format!("/api/cases/{animal}/slides"), &told);
+        assert_eq!(status, StatusCode::OK, "{slide}");
+        (animal, slide["id"].as_str().unwrap().to_owned())
+    }
+
+    fn wait_for_reading(&self, photo: &str) -> Value {
+        let began = Instant::now();
+        loop {
+            let (_, reading) = self.get(&format!("/api/photos/{photo}/reading"));
+            if reading["reading"].is_string() {
+                return reading;
+            }
+            assert!(began.elapsed() < Duration::from_secs(300), "{}", self.get("/api/queue").1);
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+}
+
+impl Drop for Page {
+    fn drop(&mut self) {
+        self.desk.close();
+    }
+}
+
+fn sentence(answer: &Value) -> &str {
+    answer["sentence"].as_str().unwrap_or_else(|| panic!("a refusal has a sentence: {answer}"))
+}
+
+#[test]
+fn only_the_desks_own_pages_are_answered() {
+    let page = Page::new();
+    let ask = |headers: &[(&str, &str)]| {
+        let mut request = Request::builder().uri("/api/start");
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        page.send(request.body(Body::empty()).unwrap()).0
+    };
+    let cookie = page.cookie();
+    let own = ("host", HOST);
+    assert_eq!(ask(&[own, ("cookie", &cookie)]), StatusCode::OK);
+    assert_eq!(ask(&[own]), StatusCode::UNAUTHORIZED, "without the cookie");
+    assert_eq!(ask(&[own, ("cookie", "pilumen_desk=0")]), StatusCode::UNAUTHORIZED);
+    for host in ["evil.example", "evil.example:4807", "127.0.0.1:4808", "192.0.2.1:4807", "127.0.0.1.evil.example:4807", ""] {
+        assert_eq!(ask(&[("host", host), ("cookie", &cookie)]), StatusCode::MISDIRECTED_REQUEST, "{host}");
+    }
+    assert_eq!(ask(&[("cookie", &cookie)]), StatusCode::MISDIRECTED_REQUEST, "without a host");
+    assert_eq!(ask(&[own, ("host", "evil.example"), ("cookie", &cookie)]), StatusCode::FORBIDDEN, "with two");
+    for origin in ["http://evil.example", "null", "https://127.0.0.1:4807", "http://127.0.0.1:4808", "http://localhost:4807"] {
+        assert_eq!(ask(&[own, ("origin", origin), ("cookie", &cookie)]), StatusCode::FORBIDDEN, "{origin}");
+    }
+    for site in ["cross-site", "same-site"] {
+        assert_eq!(ask(&[own, ("sec-fetch-site", site), ("cookie", &cookie)]), StatusCode::FORBIDDEN, "{site}");
+    }
+}
+
+#[test]
+fn what_changes_something_needs_the_token() {
+    let page = Page::new();
+    let ask = |token: Option<&str>, method: Method| {
+        let mut request = Request::builder().method(method).uri("/api/cases").header(header::HOST, HOST);
+        request = request.header(header::COOKIE, page.cookie()).header(header::CONTENT_TYPE, "application/json");
+        if let Some(token) = token {
+            request = request.header("x-desk-token", token);
+        }
+        page.send(request.header("x-desk-by", "x").body(Body::from(r#"{"name":"Moth"}"#)).unwrap()).0
+    };
+    assert_eq!(ask(None, Method::POST), StatusCode::FORBIDDEN);
+    assert_eq!(ask(Some("0"), Method::POST), StatusCode::FORBIDDEN);
+    assert_eq!(ask(Some(page.desk.key()), Method::POST), StatusCode::FORBIDDEN, "the key is not the token");
+    for method in [Method::PUT, Method::DELETE, Method::PATCH] {
+        assert_eq!(ask(None, method.clone()), StatusCode::FORBIDDEN, "{method}");
+    }
+    assert!(page.get("/api/cases").1["cases"].as_array().unwrap().is_empty());
+    assert_eq!(ask(Some(&page.desk.token()), Method::POST), StatusCode::OK);
+}
+
+#[test]
+fn the_link_lets_in_and_nothing_else_does() {
+    let page = Page::new();
+    let open = |path: &str, site: &str| {
+        let request = Request::builder().uri(path).header(header::HOST, HOST).header("sec-fetch-site", site);
+        page.send(request.header("sec-fetch-mode", "navigate").header("accept", "text/html").body(Body::empty()).unwrap())
+    };
+    let (status, _, answer) = open(&format!("/enter?key={}", page.desk.key()), "none");
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let cookie = answer.headers()[header::SET_COOKIE].to_str().unwrap();
+    for part in ["HttpOnly", "SameSite=Strict", "Path=/"] {
+        assert!(cookie.contains(part), "{cookie}");
+    }
+    for path in ["/enter", "/enter?key=", "/enter?key=0000", "/enter?key=%00"] {
+        let (status, _, answer) = open(path, "none");
+        assert_eq!(status, StatusCode::UNAUTHORIZED, "{path}");
+        assert!(!answer.headers().contains_key(header::SET_COOKIE));
+    }
+    let (status, body, _) = open("/", "none");
+    assert_eq!(status, StatusCode::UNAUTHORIZED);
+    assert!(String::from_utf8(body).unwrap().contains("open the link"), "a person is told what to do");
+}
+
+#[test]
+fn every_answer_forbids_what_pages_do_not_need() {
+    let page = Page::new();
+    let paths = ["/", "/slides/demo", "/files/js/desk.js", "/api/start", "/nothing", "/files/nothing", "/api/photos/x/bytes"];
+    for path in paths {
+        for cookie in [page.cookie(), String::new()] {
+            let request = Request::builder().uri(path).header(header::HOST, HOST).header(header::COOKIE, cookie);
+            let (_, _, answer) = page.send(request.body(Body::empty()).unwrap());
+            let policy = answer.headers()[header::CONTENT_SECURITY_POLICY].to_str().unwrap();
+            for part in ["default-src 'none'", "script-src 'self'", "frame-ancestors 'none'", "base-uri 'none'"] {
+                assert!(policy.contains(part), "{path}: {policy}");
+            }
+            assert!(!policy.contains("unsafe"), "{policy}");
+            assert_eq!(answer.headers()["x-content-type-options"], "nosniff");
+            assert!(!answer.headers().contains_key("access-control-allow-origin"));
+        }
+    }
+}
+
+#[test]
+fn pages_hold_no_script_or_style_of_their_own_and_load_only_their_files() {
+    let page = Page::new();
+    for (path, script, _) in PAGES {
+        let (status, body, answer) = page.send(page.request(Method::GET, &path.replace("{id}", "demo")).body(Body::empty()).unwrap());
+        assert_eq!(status, StatusCode::OK, "{path}");
+        assert!(answer.headers()[header::CONTENT_TYPE].to_str().unwrap().starts_with("text/html"));
+        let html = String::from_utf8(body).unwrap();
+        for forbidden in ["<style", " style=", " onclick=", " onload=", "javascript:", "http:", "https:", "//"] {
+            assert!(!html.contains(forbidden), "{path} holds {forbidden}");
+        }
+        assert!(html.split("<script").skip(1).all(|tag| tag.contains(" src=\"/files/js/")), "{path}");
+        assert!(std::path::Path::new(&format!("src/web/assets/js/{script}.js")).exists());
+    }
+}
+
+#[test]
+fn files_elsewhere_cannot_be_had() {
+    let page = Page::new();
+    std::fs::write(page.place.path().join("record/secret.js"), "x").unwrap();
+    for path in [
+        "/files/../../Cargo.toml", "/files/%2e%2e/%2e%2e/Cargo.toml", "/files/..%2f..%2fCargo.toml", "/files//etc/passwd",
+        "/files/js/../../../mod.rs", "/files/js/%00", "/files/shell.html", "/files/js", "/files/C:%5Cx", "/files/%ff",
+        "/api/photos/..%2f..%2frecord.db/bytes", "/api/photos/%2e%2e/bytes", "/api/photos/x/files/..%2f..", "/api/slides/%00",
+        "/api/cases/'%20or%201=1", "/desk.key", "/record.db",
+    ] {
+        let (status, body, _) = page.send(page.request(Method::GET, path).body(Body::empty()).unwrap());
+        assert!(status.is_client_error(), "{path}: {status}");
+        assert!(!String::from_utf8_lossy(&body).contains("[package]"), "{path}");
+    }
+}
+
+#[test]
+fn what_is_no_photo_is_refused_and_nothing_of_it_is_kept() {
+    let page = Page::new();
+    let (_, slide) = page.slide("Bracken");
+    let mut n = 0;
+    for file in std::fs::read_dir("fixtures/hostile/refused").unwrap() {
+        let path = file.unwrap().path();
+        let bytes = std::fs::read(&path).unwrap();
+        let (status, answer) = page.upload(&slide, "file=a.jpg", &bytes);
+        assert!(status.is_client_error(), "{}: {status} {answer}", path.display());
+        assert!(sentence(&answer).len() > 20);
+        n += 1;
+    }
+    assert!(n > 30, "{n} hostile files were tried");
+    let page_of_slide = page.get(&format!("/api/slides/{slide}")).1;
+    assert!(page_of_slide["photos"].as_array().unwrap().is_empty());
+    assert!(page.get("/api/queue").1["queue"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn too_many_bytes_and_too_many_pixels_are_refused() {
+    let page = Page::new();
+    let (_, slide) = page.slide("Bracken");
+    let (status, _) = page.upload(&slide, "file=a.jpg", &vec![0xff; 2_000_001]);
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+    // Without saying how long it is.
+    let stream = Body::from_stream(tokio_stream::iter((0..64).map(|_| Ok::<_, std::io::Error>(vec![0u8; 65_536]))));
+    let request = page.request(Method::POST, &format!("/api/slides/{slide}/photos?file=a.jpg")).body(stream).unwrap();
+    assert_eq!(page.send(request).0, StatusCode::PAYLOAD_TOO_LARGE);
+    // 25 million pixels in a few kilobytes, where 20 million are the limit.
+    let mut png = std::io::Cursor::new(Vec::new());
+    image::GrayImage::new(5000, 5000).write_to(&mut png, image::ImageFormat::Png).unwrap();
+    let png = png.into_inner();
+    assert!(png.len() < 200_000, "{}", png.len());
+    let (status, answer) = page.upload(&slide, "file=a.png", &png);
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE, "{answer}");
+    assert!(sentence(&answer).contains("pixel"), "{answer}");
+}
+
+#[test]
+fn names_that_are_script_stay_names() {
+    let page = Page::new();
+    let evil = "<img src=x onerror=alert(1)><script>alert(2)</script>\"'`&";
+    let (animal, slide) = page.slide(evil);
+    let request = page.request(Method::GET, &format!("/api/cases/{animal}")).body(Body::empty()).unwrap();
+    let (status, body, answer) = page.send(request);
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(answer.headers()[header::CONTENT_TYPE], "application/json", "a browser does not read it as a page");
+    let case: Value = serde_json::from_slice(&body).unwrap();
+    assert_eq!(case["animal"]["fact"]["name"], evil);
+    let (_, html, _) = page.send(page.request(Method::GET, &format!("/cases/{animal}")).body(Body::empty()).unwrap());
+    assert!(!String::from_utf8(html).unwrap().contains("onerror"), "pages hold nothing of the record");
+    let query = "file=..%2F..%2F%3Cscript%3Ealert(1)%3C%2Fscript%3E.jpg";
+    let (status, photo) = page.upload(&slide, query, PHOTO);
+    assert_eq!(status, StatusCode::OK, "{photo}");
+    assert_eq!(photo["photo"]["fact"]["file"], "script>.jpg", "the name without folders");
+    let (status, _, answer) = page.send(page.request(Method::GET, &format!("/api/cases/{animal}/pack")).body(Body::empty()).unwrap());
+    assert_eq!(status, StatusCode::OK);
+    let disposition = answer.headers()[header::CONTENT_DISPOSITION].to_str().unwrap();
+    assert!(disposition.starts_with("attachment; filename*=UTF-8''%3Cimg"), "{disposition}");
+    for name in ["a\r\nset-cookie: x=y", "\u{1b}[2J"] {
+        assert_eq!(page.post("/api/cases", &json!({ "name": name })).0, StatusCode::UNPROCESSABLE_ENTITY, "{name:?}");
+    }
+}
+
+#[test]
+fn what_cannot_be_kept_is_refused_with_a_sentence() {
+    let page = Page::new();
+    let (animal, slide) = page.slide("Moth");
+    for (path, body) in [
+        ("/api/cases".to_owned(), json!({})),
+        ("/api/cases".to_owned(), json!({ "name": "" })),
+        ("/api/cases".to_owned(), json!({ "name": "x", "is_admin": true })),
+        (format!("/api/cases/{animal}/slides"), json!({ "site": "elbow", "day": "2026-01-01" })),
+        (format!("/api/cases/{animal}/slides"), json!({ "site": "chin", "day": "9999-01-01" })),
+        (format!("/api/cases/{slide}/exams"), json!({ "day": "2026-01-01", "sites": [] })),
+        (format!("/api/cultures/{animal}/plates"), json!({ "day": "2026-01-01", "growth": "none", "last": false })),
+        ("/api/cases/none/cultures".to_owned(), json!({ "day": "2026-01-01", "medium": "x", "other_test": false })),
+        (format!("/api/readings/{slide}/corrections"), json!({ "changes": [{ "what": "withdrawn" }], "why": "x" })),
+        (format!("/api/readings/{slide}/corrections"), json!({ "changes": "x", "why": 3 })),
+    ] {
+        let (status, answer) = page.post(&path, &body);
+        assert!(status.is_client_error(), "{path} {body}: {status} {answer}");
+        assert!(sentence(&answer).len() > 10);
+    }
+    let (status, answer) = page.upload(&slide, "file=a.jpg&um_per_px=-3", PHOTO);
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{answer}");
+    let request = page.request(Method::POST, "/api/cases").header(header::CONTENT_TYPE, "application/json");
+    assert!(page.send(request.body(Body::from("{{{")).unwrap()).0.is_client_error());
+}
+
+#[test]
+fn from_a_photo_to_a_corrected_reading_and_its_files() {
+    let page = Page::new();
+    let (animal, slide) = page.slide("Moth");
+    let (status, kept) = page.upload(&slide, "file=moth.jpg&um_per_px=0.5", PHOTO);
+    assert_eq!(status, StatusCode::OK, "{kept}");
+    assert_eq!(kept["photo"]["by"], "Test É");
+    let photo = kept["photo"]["id"].as_str().unwrap().to_owned();
+    assert_eq!(page.upload(&slide, "file=moth.jpg", PHOTO).0, StatusCode::CONFLICT, "the same photo twice");
+    let read = page.wait_for_reading(&photo);
+    let shafts = read["evaluation"]["shafts"].as_array().unwrap();
+    assert!(shafts.len() > 5);
+    assert_eq!(read["evaluation"]["photo"]["um_per_px"], 0.5);
+
+    let (first, second) = (shafts[0]["id"].as_u64().unwrap(), shafts[1]["id"].as_u64().unwrap());
+    let line = &shafts[1]["centreline_px"];
+    let last = line.as_array().unwrap().len() - 1;
+    let corrections = format!("/api/readings/{}/corrections", read["reading"].as_str().unwrap());
+    let changes = json!([
+        { "what": "look", "shaft": first, "look": "coated" },
+        { "what": "not-a-shaft", "shaft": second },
+        { "what": "missed-shaft", "centreline_px": [line[0], line[last / 3], line[2 * last / 3], line[last]] },
+    ]);
+    let (status, stands) = page.post(&corrections, &json!({ "changes": changes, "why": "seen by eye" }));
+    assert_eq!(status, StatusCode::OK, "{stands}");
+    let looks = stands["evaluation"]["shafts"].as_array().unwrap();
+    assert_eq!(looks.iter().find(|shaft| shaft["id"] == first).unwrap()["class"], "coated");
+    assert_eq!(stands["corrections"].as_array().unwrap().len(), 3);
+    assert_eq!(stands["looks_by_people"], json!([first]));
+    assert_eq!(page.get(&format!("/api/photos/{photo}/reading")).1, stands, "asked again it is the same");
+
+    let back = stands["corrections"][1]["id"].as_str().unwrap();
+    let (status, after) = page.post(&format!("{corrections}/{back}/withdraw"), &json!({}));
+    assert_eq!(status, StatusCode::OK, "{after}");
+    assert_eq!(after["corrections"].as_array().unwrap().len(), 2);
+
+    for (kind, start) in [("json", b"{\"schema\"".as_slice()), ("csv", b"photo"), ("marked", b"\x89PNG")] {
+        let path = format!("/api/photos/{photo}/files/{kind}");
+        let (status, bytes, _) = page.send(page.request(Method::GET, &path).body(Body::empty()).unwrap());
+        assert_eq!(status, StatusCode::OK, "{kind}");
+        assert!(bytes.starts_with(start), "{kind}: {:?}", &bytes[..20]);
+    }
+    let case = page.get(&format!("/api/cases/{animal}")).1;
+    let seen = case["slides"][0]["shafts"].as_array().unwrap();
+    assert!(seen.iter().any(|shaft| shaft["look"] == "coated" && shaft["look_by_person"] == true), "the case knows it too");
+    let (status, bytes, answer) = page.send(page.request(Method::GET, &format!("/api/photos/{photo}/bytes")).body(Body::empty()).unwrap());
+    assert_eq!((status, bytes.as_slice()), (StatusCode::OK, PHOTO), "the photo as it came");
+    assert_eq!(answer.headers()[header::CONTENT_TYPE], "image/jpeg");
+}
+
+#[test]
+fn a_queue_goes_on_after_a_restart_and_what_is_taken_out_is_not_read() {
+    let page = Page::with(tempfile::tempdir().unwrap(), 0);
+    let (_, slide) = page.slide("Tansy");
+    let photos: Vec<String> = (0..3)
+        .map(|i| {
+            // The same picture with other bytes behind its end, so that it is another file.
+            let mut bytes = PHOTO.to_vec();
+            bytes.push(i);
+            let (status, kept) = page.upload(&slide, &format!("file={i}.jpg"), &bytes);
+            assert_eq!(status, StatusCode::OK, "{kept}");
+            kept["photo"]["id"].as_str().unwrap().to_owned()
+        })
+        .collect();
+    assert_eq!(page.post(&format!("/api/queue/{}/cancel", photos[1]), &json!({})).0, StatusCode::OK);
+    assert_eq!(page.post(&format!("/api/queue/{}/cancel", photos[1]), &json!({})).0, StatusCode::NOT_FOUND);
+    let place = tempfile::tempdir().unwrap();
+    std::fs::rename(page.place.path().join("record"), place.path().join("record")).unwrap();
+    drop(page);
+
+    let page = Page::with(place, 2);
+    page.wait_for_reading(&photos[0]);
+    page.wait_for_reading(&photos[2]);
+    let jobs = page.get("/api/queue").1;
+    let states: Vec<&str> = jobs["queue"].as_array().unwrap().iter().map(|job| job["state"].as_str().unwrap()).collect();
+    assert_eq!(states[1], "cancelled", "{jobs}");
+    assert!(page.get(&format!("/api/photos/{}/reading", photos[1])).1["reading"].is_null());
+}
+
+fn words(language: &str) -> serde_json::Map<String, Value> {
+    let text = std::fs::read_to_string(format!("src/web/assets/text/{language}.json")).unwrap();
+    serde_json::from_str(&text).unwrap()
+}
+
+#[test]
+fn both_languages_say_the_same_things() {
+    let (english, spanish) = (words("en"), words("es"));
+    assert_eq!(english.keys().collect::<Vec<_>>(), spanish.keys().collect::<Vec<_>>());
+    let holes = |text: &Value| -> BTreeSet<String> {
+        text.as_str().unwrap().split('{').skip(1).filter_map(|rest| Some(rest.split_once('}')?.0.to_owned())).collect()
+    };
+    for (key, text) in &english {
+        assert_eq!(holes(text), holes(&spanish[key]), "{key}");
+        assert!(!text.as_str().unwrap().trim().is_empty() && !spanish[key].as_str().unwrap().trim().is_empty(), "{key}");
+    }
+    let same = english.iter().filter(|(key, text)| spanish[*key] == **text && text.as_str().unwrap().len() > 12).count();
+    assert_eq!(same, 0, "sentences that were left untranslated");
+}
+
+#[test]
+fn no_word_of_a_veterinarians_judgement_is_on_the_pages() {
+    for (language, forbidden) in [
+        ("en", ["positive", "negative", "diagnos", "cured", " safe", "clear "]),
+        ("es", ["positiv", "negativ", "diagn", "curad", "segur", "sano"]),
+    ] {
+        for (key, text) in words(language) {
+            let text = text.as_str().unwrap().to_lowercase();
+            // Of tape, not of an animal.
+            let text = text.replace("clear tape", "tape");
+            for word in forbidden {
+                assert!(!text.contains(word), "{language} {key}: {text}");
+            }
+        }
+    }
+}
+
+#[test]
+fn every_word_that_scripts_and_the_program_need_is_there() {
+    let english = words("en");
+    let mut needed: BTreeSet<String> = BTreeSet::new();
+    for file in std::fs::read_dir("src/web/assets/js").unwrap() {
+        let text = std::fs::read_to_string(file.unwrap().path()).unwrap();
+        for start in ["t(\"", "button(\"", "panel(\"", "pick(\"", "form(\"", "[\""] {
+            for rest in text.split(start).skip(1) {
+                let key = rest.split('"').next().unwrap();
+                if key.contains('.') && !key.contains(' ') && !key.contains('/') {
+                    needed.insert(key.to_owned());
+                }
+            }
+        }
+    }
+    assert!(needed.len() > 150, "{} keys were found in scripts", needed.len());
+    needed.extend(pilumen::features::catalogue::CATALOGUE.iter().map(|entry| format!("feature.{}", entry.key)));
+    needed.extend(pilumen::store::BODY_MAP.iter().map(|place| format!("site.{}", place.name)));
+    for (_, script, is_named) in PAGES {
+        needed.insert(format!("title.{script}"));
+        needed.extend(is_named.then(|| format!("nav.{script}")));
+    }
+    let concerns = std::fs::read_to_string("src/concerns.rs").unwrap();
+    let codes = concerns.split("ConcernKind::").filter_map(|rest| Some(rest.split_once("=> \"")?.1.split_once("\",\n")?.0));
+    let codes: BTreeSet<&str> = codes.filter(|code| code.chars().all(|c| c.is_ascii_lowercase() || c == '-')).collect();
+    assert!(codes.len() >= 18, "{codes:?}");
+    needed.extend(codes.iter().flat_map(|code| [format!("concern.{code}"), format!("concern.{code}.do")]));
+    let missing: Vec<&String> = needed.iter().filter(|key| !english.contains_key(*key)).collect();
+    assert!(missing.is_empty(), "{missing:?}");
+}
