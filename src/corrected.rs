@@ -117,6 +117,8 @@ fn said(before: &Before, corrections: &[Told]) -> Said {
     }
     let lines = |ids: &[usize]| ids.iter().filter_map(|&id| before.line(id)).cloned().collect();
     said.none = lines(&none);
+    said.stand =
+        before.shafts.iter().filter(|shaft| !none.contains(&shaft.id)).map(|shaft| shaft.line.clone()).collect();
     said.comparison = is_compared.then(|| lines(&comparison));
     said
 }
@@ -127,35 +129,42 @@ fn look_named(name: &str) -> Option<Look> {
 
 /// Gives the shafts the numbers they had, and new ones to new shafts, which are returned; puts them in order.
 fn number(entry: &mut Entry, before: &Before) -> Vec<usize> {
-    let lines: Vec<Polyline> =
-        before.shafts.iter().filter_map(|shaft| Polyline::new(shaft.line.iter().copied())).collect();
-    let widths: Vec<f64> =
-        vec![entry.shafts.iter().filter_map(|shaft| shaft.width.median_px).fold(0.0, f64::max); lines.len()];
-    let known: Vec<(&Polyline, f64)> = lines.iter().zip(widths).collect();
-    let mut taken: Vec<usize> = Vec::new();
+    let lines = lines_of(entry);
+    let mut numbers: Vec<Option<usize>> = vec![None; lines.len()];
+    for known in &before.shafts {
+        // One that was taken away has lost its number, unless it was clicked along again.
+        if let Some(index) =
+            lying_on(&known.line, &with_widths(&lines, entry)).filter(|&index| numbers[index].is_none())
+        {
+            numbers[index] = Some(known.id);
+        }
+    }
     let mut next = before.shafts.iter().map(|shaft| shaft.id).max().unwrap_or(0);
     let mut added = Vec::new();
-    for shaft in &mut entry.shafts {
-        let id = lying_on(&shaft.centreline, &known).map(|index| before.shafts[index].id);
-        shaft.id = match id.filter(|id| !taken.contains(id)) {
-            Some(id) => id,
-            None => {
-                next += 1;
-                added.push(next);
-                next
-            }
-        };
-        taken.push(shaft.id);
+    for (shaft, number) in entry.shafts.iter_mut().zip(numbers) {
+        shaft.id = number.unwrap_or_else(|| {
+            next += 1;
+            added.push(next);
+            next
+        });
     }
     entry.shafts.sort_by_key(|shaft| shaft.id);
     added
 }
 
+/// The centrelines of an entry's shafts.
+fn lines_of(entry: &Entry) -> Vec<Polyline> {
+    let line = |points: &Vec<Point>| Polyline::new(points.iter().copied());
+    entry.shafts.iter().filter_map(|shaft| line(&shaft.centreline)).collect()
+}
+
+fn with_widths<'a>(lines: &'a [Polyline], entry: &Entry) -> Vec<(&'a Polyline, f64)> {
+    lines.iter().zip(entry.shafts.iter().map(|shaft| shaft.width.median_px.unwrap_or(0.0))).collect()
+}
+
 fn looks_by_people(entry: &Entry, said: &Said) -> Vec<usize> {
-    let lines: Vec<Polyline> =
-        entry.shafts.iter().filter_map(|shaft| Polyline::new(shaft.centreline.iter().copied())).collect();
-    let widths = entry.shafts.iter().map(|shaft| shaft.width.median_px.unwrap_or(0.0));
-    let all: Vec<(&Polyline, f64)> = lines.iter().zip(widths).collect();
+    let lines = lines_of(entry);
+    let all = with_widths(&lines, entry);
     let mut ids: Vec<usize> =
         said.looks.iter().filter_map(|(line, _)| lying_on(line, &all)).map(|index| entry.shafts[index].id).collect();
     ids.sort_unstable();

@@ -8,6 +8,7 @@ use crate::image::{Image, ImageError};
 use crate::maths::picture::Picture;
 use crate::maths::point::Point;
 use crate::maths::polyline::{Polyline, lying_on};
+use crate::profiles::Profiles;
 use crate::record::{Entry, Program, Provenance};
 use crate::settings::Settings;
 use crate::{features, field, finding, image, profiles, record, shafts};
@@ -66,6 +67,9 @@ pub fn picture(bytes: &[u8], settings: &Settings, max_side_px: usize) -> Result<
 /// What a person said of the shafts of a photo; each by its line in an earlier reading, full-resolution pixels.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Said {
+    /// The shafts that stand. Others than these and the missed ones are left out: with a shaft taken away or added, a
+    /// streak beside it may look like a shaft, and nobody said that it is one.
+    pub stand: Vec<Vec<Point>>,
     /// What the program saw is no shaft.
     pub none: Vec<Vec<Point>>,
     /// Places along shafts that the program missed.
@@ -94,12 +98,9 @@ pub fn read_as_said(
     let field = field::from_image(image, &settings.field);
     let of_shafts = shafts::Settings { none: said.none.clone(), missed: said.missed.clone() };
     let shafts = shafts::from_field(field, &of_shafts);
-    let profiles = profiles::from_shafts(&shafts, &settings.profiles);
-    let lines: Vec<(&Polyline, f64)> = profiles
-        .shafts
-        .iter()
-        .map(|shaft| (&shaft.centreline, shaft.median_width().map_or(0.0, |width| width.px)))
-        .collect();
+    let mut profiles = profiles::from_shafts(&shafts, &settings.profiles);
+    keep_lying_on(&mut profiles, said.stand.iter().chain(&said.missed));
+    let lines = lines_of(&profiles);
     let index = |line: &Vec<Point>| lying_on(line, &lines);
     let of_features = features::Settings {
         comparison: said.comparison.as_ref().map(|lines| lines.iter().filter_map(index).collect()),
@@ -118,6 +119,23 @@ pub fn read_as_said(
     let features = features::from_profiles(profiles, &of_features);
     let finding = finding::with_looks(finding::from_features(features, model), &looks);
     Ok(record::from_finding(&finding, provenance))
+}
+
+/// Leaves out the shafts that lie on none of these lines.
+fn keep_lying_on<'a>(profiles: &mut Profiles, lines: impl Iterator<Item = &'a Vec<Point>>) {
+    let all = lines_of(profiles);
+    let kept: Vec<usize> = lines.filter_map(|line| lying_on(line, &all)).collect();
+    let mut index = 0;
+    profiles.shafts.retain(|_| {
+        index += 1;
+        kept.contains(&(index - 1))
+    });
+}
+
+/// The centrelines of shafts with their widths, pixels; 0 where there is none.
+fn lines_of(profiles: &Profiles) -> Vec<(&Polyline, f64)> {
+    let width = |shaft: &profiles::Profile| shaft.median_width().map_or(0.0, |width| width.px);
+    profiles.shafts.iter().map(|shaft| (&shaft.centreline, width(shaft))).collect()
 }
 
 /// A picture to named numbers, without a judgement: what the forest is grown on.

@@ -136,12 +136,16 @@ fn only_the_desks_own_pages_are_answered() {
     assert_eq!(ask(&[own, ("cookie", &cookie)]), StatusCode::OK);
     assert_eq!(ask(&[own]), StatusCode::UNAUTHORIZED, "without the cookie");
     assert_eq!(ask(&[own, ("cookie", "pilumen_desk=0")]), StatusCode::UNAUTHORIZED);
-    for host in ["evil.example", "evil.example:4807", "127.0.0.1:4808", "192.0.2.1:4807", "127.0.0.1.evil.example:4807", ""] {
+    for host in
+        ["evil.example", "evil.example:4807", "127.0.0.1:4808", "192.0.2.1:4807", "127.0.0.1.evil.example:4807", ""]
+    {
         assert_eq!(ask(&[("host", host), ("cookie", &cookie)]), StatusCode::MISDIRECTED_REQUEST, "{host}");
     }
     assert_eq!(ask(&[("cookie", &cookie)]), StatusCode::MISDIRECTED_REQUEST, "without a host");
     assert_eq!(ask(&[own, ("host", "evil.example"), ("cookie", &cookie)]), StatusCode::FORBIDDEN, "with two");
-    for origin in ["http://evil.example", "null", "https://127.0.0.1:4807", "http://127.0.0.1:4808", "http://localhost:4807"] {
+    for origin in
+        ["http://evil.example", "null", "https://127.0.0.1:4807", "http://127.0.0.1:4808", "http://localhost:4807"]
+    {
         assert_eq!(ask(&[own, ("origin", origin), ("cookie", &cookie)]), StatusCode::FORBIDDEN, "{origin}");
     }
     for site in ["cross-site", "same-site"] {
@@ -175,7 +179,9 @@ fn the_link_lets_in_and_nothing_else_does() {
     let page = Page::new();
     let open = |path: &str, site: &str| {
         let request = Request::builder().uri(path).header(header::HOST, HOST).header("sec-fetch-site", site);
-        page.send(request.header("sec-fetch-mode", "navigate").header("accept", "text/html").body(Body::empty()).unwrap())
+        page.send(
+            request.header("sec-fetch-mode", "navigate").header("accept", "text/html").body(Body::empty()).unwrap(),
+        )
     };
     let (status, _, answer) = open(&format!("/enter?key={}", page.desk.key()), "none");
     assert_eq!(status, StatusCode::SEE_OTHER);
@@ -196,7 +202,8 @@ fn the_link_lets_in_and_nothing_else_does() {
 #[test]
 fn every_answer_forbids_what_pages_do_not_need() {
     let page = Page::new();
-    let paths = ["/", "/slides/demo", "/files/js/desk.js", "/api/start", "/nothing", "/files/nothing", "/api/photos/x/bytes"];
+    let paths =
+        ["/", "/slides/demo", "/files/js/desk.js", "/api/start", "/nothing", "/files/nothing", "/api/photos/x/bytes"];
     for path in paths {
         for cookie in [page.cookie(), String::new()] {
             let request = Request::builder().uri(path).header(header::HOST, HOST).header(header::COOKIE, cookie);
@@ -216,7 +223,8 @@ fn every_answer_forbids_what_pages_do_not_need() {
 fn pages_hold_no_script_or_style_of_their_own_and_load_only_their_files() {
     let page = Page::new();
     for (path, script, _) in PAGES {
-        let (status, body, answer) = page.send(page.request(Method::GET, &path.replace("{id}", "demo")).body(Body::empty()).unwrap());
+        let (status, body, answer) =
+            page.send(page.request(Method::GET, &path.replace("{id}", "demo")).body(Body::empty()).unwrap());
         assert_eq!(status, StatusCode::OK, "{path}");
         assert!(answer.headers()[header::CONTENT_TYPE].to_str().unwrap().starts_with("text/html"));
         let html = String::from_utf8(body).unwrap();
@@ -233,10 +241,23 @@ fn files_elsewhere_cannot_be_had() {
     let page = Page::new();
     std::fs::write(page.place.path().join("record/secret.js"), "x").unwrap();
     for path in [
-        "/files/../../Cargo.toml", "/files/%2e%2e/%2e%2e/Cargo.toml", "/files/..%2f..%2fCargo.toml", "/files//etc/passwd",
-        "/files/js/../../../mod.rs", "/files/js/%00", "/files/shell.html", "/files/js", "/files/C:%5Cx", "/files/%ff",
-        "/api/photos/..%2f..%2frecord.db/bytes", "/api/photos/%2e%2e/bytes", "/api/photos/x/files/..%2f..", "/api/slides/%00",
-        "/api/cases/'%20or%201=1", "/desk.key", "/record.db",
+        "/files/../../Cargo.toml",
+        "/files/%2e%2e/%2e%2e/Cargo.toml",
+        "/files/..%2f..%2fCargo.toml",
+        "/files//etc/passwd",
+        "/files/js/../../../mod.rs",
+        "/files/js/%00",
+        "/files/shell.html",
+        "/files/js",
+        "/files/C:%5Cx",
+        "/files/%ff",
+        "/api/photos/..%2f..%2frecord.db/bytes",
+        "/api/photos/%2e%2e/bytes",
+        "/api/photos/x/files/..%2f..",
+        "/api/slides/%00",
+        "/api/cases/'%20or%201=1",
+        "/desk.key",
+        "/record.db",
     ] {
         let (status, body, _) = page.send(page.request(Method::GET, path).body(Body::empty()).unwrap());
         assert!(status.is_client_error(), "{path}: {status}");
@@ -300,7 +321,8 @@ fn names_that_are_script_stay_names() {
     let (status, photo) = page.upload(&slide, query, PHOTO);
     assert_eq!(status, StatusCode::OK, "{photo}");
     assert_eq!(photo["photo"]["fact"]["file"], "script>.jpg", "the name without folders");
-    let (status, _, answer) = page.send(page.request(Method::GET, &format!("/api/cases/{animal}/pack")).body(Body::empty()).unwrap());
+    let (status, _, answer) =
+        page.send(page.request(Method::GET, &format!("/api/cases/{animal}/pack")).body(Body::empty()).unwrap());
     assert_eq!(status, StatusCode::OK);
     let disposition = answer.headers()[header::CONTENT_DISPOSITION].to_str().unwrap();
     assert!(disposition.starts_with("attachment; filename*=UTF-8''%3Cimg"), "{disposition}");
@@ -379,8 +401,12 @@ fn from_a_photo_to_a_corrected_reading_and_its_files() {
     }
     let case = page.get(&format!("/api/cases/{animal}")).1;
     let seen = case["slides"][0]["shafts"].as_array().unwrap();
-    assert!(seen.iter().any(|shaft| shaft["look"] == "coated" && shaft["look_by_person"] == true), "the case knows it too");
-    let (status, bytes, answer) = page.send(page.request(Method::GET, &format!("/api/photos/{photo}/bytes")).body(Body::empty()).unwrap());
+    assert!(
+        seen.iter().any(|shaft| shaft["look"] == "coated" && shaft["look_by_person"] == true),
+        "the case knows it too"
+    );
+    let (status, bytes, answer) =
+        page.send(page.request(Method::GET, &format!("/api/photos/{photo}/bytes")).body(Body::empty()).unwrap());
     assert_eq!((status, bytes.as_slice()), (StatusCode::OK, PHOTO), "the photo as it came");
     assert_eq!(answer.headers()[header::CONTENT_TYPE], "image/jpeg");
 }
@@ -409,7 +435,8 @@ fn a_queue_goes_on_after_a_restart_and_what_is_taken_out_is_not_read() {
     page.wait_for_reading(&photos[0]);
     page.wait_for_reading(&photos[2]);
     let jobs = page.get("/api/queue").1;
-    let states: Vec<&str> = jobs["queue"].as_array().unwrap().iter().map(|job| job["state"].as_str().unwrap()).collect();
+    let states: Vec<&str> =
+        jobs["queue"].as_array().unwrap().iter().map(|job| job["state"].as_str().unwrap()).collect();
     assert_eq!(states[1], "cancelled", "{jobs}");
     assert!(page.get(&format!("/api/photos/{}/reading", photos[1])).1["reading"].is_null());
 }
@@ -428,9 +455,13 @@ fn both_languages_say_the_same_things() {
     };
     for (key, text) in &english {
         assert_eq!(holes(text), holes(&spanish[key]), "{key}");
-        assert!(!text.as_str().unwrap().trim().is_empty() && !spanish[key].as_str().unwrap().trim().is_empty(), "{key}");
+        assert!(
+            !text.as_str().unwrap().trim().is_empty() && !spanish[key].as_str().unwrap().trim().is_empty(),
+            "{key}"
+        );
     }
-    let same = english.iter().filter(|(key, text)| spanish[*key] == **text && text.as_str().unwrap().len() > 12).count();
+    let same =
+        english.iter().filter(|(key, text)| spanish[*key] == **text && text.as_str().unwrap().len() > 12).count();
     assert_eq!(same, 0, "sentences that were left untranslated");
 }
 
@@ -474,7 +505,8 @@ fn every_word_that_scripts_and_the_program_need_is_there() {
         needed.extend(is_named.then(|| format!("nav.{script}")));
     }
     let concerns = std::fs::read_to_string("src/concerns.rs").unwrap();
-    let codes = concerns.split("ConcernKind::").filter_map(|rest| Some(rest.split_once("=> \"")?.1.split_once("\",\n")?.0));
+    let codes =
+        concerns.split("ConcernKind::").filter_map(|rest| Some(rest.split_once("=> \"")?.1.split_once("\",\n")?.0));
     let codes: BTreeSet<&str> = codes.filter(|code| code.chars().all(|c| c.is_ascii_lowercase() || c == '-')).collect();
     assert!(codes.len() >= 18, "{codes:?}");
     needed.extend(codes.iter().flat_map(|code| [format!("concern.{code}"), format!("concern.{code}.do")]));

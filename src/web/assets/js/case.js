@@ -41,7 +41,7 @@ function slides({ slides: all }) {
   return h("ul", { class: "slides" }, [...all].reverse().map(({ slide, photos, shafts, findings }) => {
     const counts = Object.fromEntries(looks().map((look) => [look, shafts.filter((shaft) => shaft.look === look).length]));
     const link = photos.length ? `/slides/${slide.id}` : `/slides/${slide.id}`;
-    return h("li", {}, h("a", { href: link, class: "thumb" }, photos.length
+    return h("li", {}, h("a", { href: link, class: "thumb", tabindex: -1, "aria-hidden": "true" }, photos.length
       ? h("img", { src: `/api/photos/${photos[0].id}/small`, alt: "", loading: "lazy", width: 132, height: 88 }) : h("span", { class: "none" }, t("case.noPhoto"))),
     h("div", {}, h("a", { href: link }, `${siteWords(slide.fact.site)}, ${day(slide.fact.day)}`), h("small", {}, [slide.fact.label, t("case.photos", { n: photos.length })].filter(Boolean).join(" · ")),
       findings.length ? h("p", {}, findings.map((code) => t(`finding.${code}`)).filter((text, index, texts) => texts.indexOf(text) === index).join(" ")) : h("p", {}, t("case.notRead")),

@@ -10,7 +10,7 @@ function top() {
     h("li", {}, h("a", { href: path, "aria-current": name === script ? "page" : null }, t(`nav.${name}`))));
   const name = h("input", { id: "by", type: "text", autocomplete: "name", maxlength: 80, value: by(), change: (event) => {
     localStorage.setItem("desk.by", event.target.value.trim());
-    document.dispatchEvent(new Event("desk-by"));
+    document.getElementById("you-name").textContent = by() || t("you.title");
   } });
   const languages = h("select", { id: "language", change: (event) => {
     localStorage.setItem("desk.language", event.target.value);
@@ -27,7 +27,7 @@ function top() {
     h("div", { class: "bar" },
       h("a", { class: "brand", href: "/" }, h("img", { src: "/files/icon.svg", alt: "", width: 28, height: 28 }), "Pilumen"),
       h("nav", { "aria-label": t("nav.label") }, h("ul", {}, links)),
-      h("details", { class: "you" }, h("summary", {}, t("you.title"), h("span", { id: "waiting", class: "badge", hidden: true })),
+      h("details", { class: "you" }, h("summary", {}, h("span", { id: "you-name" }, by() || t("you.title")), h("span", { id: "waiting", class: "badge", hidden: true })),
         h("div", {}, field(t("you.name"), name, t("you.nameHint")), field(t("you.language"), languages), field(t("you.colours"), colours)))));
 }
 

@@ -7,8 +7,8 @@ export async function fill(main) {
   // Made by the desk from the program's own file, with anything that was HTML in it turned to text.
   body.append(...new DOMParser().parseFromString(card, "text/html").body.childNodes);
   for (const heading of body.querySelectorAll("h1")) heading.replaceWith(h("h2", {}, heading.textContent));
-  for (const table of body.querySelectorAll("table")) {
-    const box = h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": t("model.table") });
+  for (const [index, table] of [...body.querySelectorAll("table")].entries()) {
+    const box = h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": t("model.table", { n: index + 1 }) });
     table.replaceWith(box);
     box.append(table);
     for (const cell of table.querySelectorAll("[style]")) cell.removeAttribute("style");

@@ -54,10 +54,11 @@ function frame() {
   parts.stripCanvas = h("canvas", { class: "strip", width: 900, height: 72, "aria-hidden": "true" });
   parts.plots = h("div", { class: "plots" });
   parts.shaft = h("div", { id: "shaft" });
+  parts.facts = h("div", { id: "facts" });
   parts.correcting = h("div", { id: "correcting" });
   parts.more = h("div", {});
   parts.chosen = h("section", { class: "chosen panel", "aria-label": t("slide.chosen") },
-    parts.shaft, h("div", { id: "along", hidden: true }, h("h3", {}, t("slide.along")), parts.stripCanvas, parts.plots), parts.correcting, parts.more);
+    parts.shaft, h("div", { id: "along", hidden: true }, h("h3", {}, t("slide.along")), parts.stripCanvas, parts.plots), parts.correcting, parts.facts, parts.more);
   parts.along = parts.chosen.querySelector("#along");
   return h("div", { class: "slide" },
     h("div", { class: "head" }, h("div", {}, parts.title, parts.where), parts.tabs),
@@ -144,6 +145,9 @@ async function showPhoto() {
   if (!response.ok) throw new Refusal((await response.json()).sentence);
   await parts.viewer.show(await response.blob());
   await reading;
+  // The reading may have come before the picture.
+  const chosen = state.reading?.evaluation.shafts.find((shaft) => shaft.id === state.chosen);
+  if (chosen) parts.strip.show(parts.viewer, chosen);
   parts.frame.dataset.photo = state.photo.id;
 }
 
@@ -163,7 +167,9 @@ function take(answer) {
   parts.viewer.setShafts(answer.evaluation.shafts);
   finding();
   const still = answer.evaluation.shafts.find((shaft) => shaft.id === state.chosen);
-  choose(still?.id ?? answer.evaluation.shafts[0]?.id ?? null, false);
+  // What asks for action is looked at first.
+  const first = answer.evaluation.shafts.find((shaft) => shaft.class === "infected") ?? answer.evaluation.shafts[0];
+  choose(still?.id ?? first?.id ?? null, false);
   parts.frame.dataset.outlines = answer.evaluation.shafts.length;
   performance.mark("outlines");
   return undefined;
@@ -201,7 +207,7 @@ function finding() {
   parts.finding.replaceChildren(
     h("h2", {}, t("slide.finding")),
     h("p", { class: "sentence" }, t(`finding.${evaluation.finding.code}`)),
-    h("p", { class: "detail", lang: "en" }, evaluation.finding.sentence),
+    h("p", { class: "detail", lang: "en" }, evaluation.finding.sentence.replace("Send hair for a fungal culture and let your vet decide.", "").trim()),
     h("p", { class: "advice" }, t(`advice.${evaluation.finding.code}`), " ", h("strong", {}, t("advice.culture"))),
     h("p", { class: "detail" }, corrected ? t("slide.corrected", { n: corrected }) + " " : "",
       h("a", { href: "/cautions" }, t("slide.trust")), " · ", h("a", { href: "/model" }, t("nav.model"))));
@@ -276,6 +282,7 @@ function lookAt(s) {
 function showShaft(shaft) {
   if (!shaft) {
     parts.shaft.replaceChildren(h("h2", {}, t("slide.noneChosen")));
+    parts.facts.replaceChildren();
     return;
   }
   const all = state.reading.evaluation.shafts;
@@ -287,7 +294,7 @@ function showShaft(shaft) {
     ["shaft.width", widthWords(shaft)],
     ["shaft.widthCompared", compared("width.to_comparison")],
     ["shaft.glow", `${t(`zone.${shaft.glow.zone}`)}, ${percent(shaft.glow.fraction)}`],
-    ["shaft.glowCompared", compared("glow.over_comparison")],
+    ["shaft.glowCompared", value("glow.over_comparison") === null ? t("shaft.noComparison") : t("shaft.times", { n: number(times(value("glow.over_comparison")), 2) })],
     ["shaft.length", shaft.length_um === null ? `${number(shaft.length_px, 4)} px` : `${number(shaft.length_um, 4)} µm`],
     ["shaft.ends", `${t("end.base")}: ${t(`seen.${shaft.ends.base}`)}; ${t("end.tip")}: ${t(`seen.${shaft.ends.tip}`)} (${t(`known.${shaft.ends.orientation}`)})`],
     ["shaft.novelty", `${number(shaft.novelty, 2)} ${t(shaft.novelty > 1 ? "shaft.novel" : "shaft.known")}`],
@@ -298,18 +305,23 @@ function showShaft(shaft) {
       h("button", { type: "button", class: "tool", "aria-label": t("slide.previous"), click: () => step(-1) }, "‹"),
       h("h2", {}, lookMark(shaft.class), ` ${t("shaft.title", { n: shaft.id })}: ${t(`look.${shaft.class}`)}`),
       h("button", { type: "button", class: "tool", "aria-label": t("slide.next"), click: () => step(1) }, "›")),
-    byPerson(shaft.id) ? h("p", { class: "person" }, t("shaft.lookByPerson")) : null,
+    byPerson(shaft.id) ? h("p", { class: "person" }, t("shaft.lookByPerson")) : "",
     h("div", { class: "odds", role: "img", "aria-label": looks().slice(0, 4).map((look) => `${t(`look.${look}`)} ${percent(shaft.probability[look])}`).join(", ") },
       looks().slice(0, 4).map((look) => h("div", {}, h("span", {}, t(`look.${look}`)), bar(shaft.probability[look], COLOURS[look]), h("span", {}, percent(shaft.probability[look]))))),
     h("p", { class: "detail" }, t("shaft.plausible", { looks: plausible })),
+    shaft.concerns.length ? h("div", { class: "concerns" }, h("h3", {}, t("slide.concerns")), concernList(shaft.concerns)) : "");
+  parts.facts.replaceChildren(
     h("table", { class: "facts" }, h("caption", {}, t("shaft.measured")), h("tbody", {}, rows.map(([key, text]) => h("tr", {}, h("th", { scope: "row" }, t(key)), h("td", {}, text))))),
-    shaft.concerns.length ? h("div", { class: "concerns" }, h("h3", {}, t("slide.concerns")), concernList(shaft.concerns)) : null,
     h("h3", {}, t("shaft.reasons")),
     h("ul", { class: "reasons" }, shaft.reasons.map((reason) => h("li", {},
       t("shaft.reason", { feature: tOr(`feature.${reason.feature}`, reason.feature), value: unitWords(reason.value, reason.unit), look: t(`look.${reason.towards}`) }),
       reason.reference === null ? "" : ` ${t("shaft.reference", { value: unitWords(reason.reference, reason.unit) })}`))),
     h("details", {}, h("summary", {}, t("shaft.all")), h("table", { class: "facts" }, h("tbody", {}, Object.entries(shaft.features).map(([key, feature]) =>
       h("tr", {}, h("th", { scope: "row" }, tOr(`feature.${key}`, key)), h("td", {}, unitWords(feature.value, feature.unit))))))));
+}
+/** How many times as bright, from a difference as a share of the sum, which is how it is measured. */
+function times(share) {
+  return share >= 0.98 ? 99 : Math.max(0, (1 + share) / (1 - share));
 }
 function unitWords(value, unit) {
   return value === null ? "–" : `${number(value)}${unit === "1" ? "" : ` ${unit}`}`;

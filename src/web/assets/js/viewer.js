@@ -150,6 +150,7 @@ export class Viewer {
     context.setTransform(1, 0, 0, 1, 0, 0);
     context.clearRect(0, 0, this.overlay.width, this.overlay.height);
     if (!this.size) return;
+    this.taken = [];
     if (this.outlines) for (const shaft of this.shafts) if (shaft.id !== this.chosen) this.drawShaft(context, shaft, false);
     const chosen = this.shafts.find((shaft) => shaft.id === this.chosen);
     if (chosen) this.drawShaft(context, chosen, true);
@@ -161,7 +162,9 @@ export class Viewer {
     const { zoom } = this.view;
     const look = shaft.class;
     const light = look === "undetermined";
-    const weight = (look === "infected" ? 2.2 : 1.6) * (chosen ? 1.6 : 1);
+    // Shafts that are thin on the screen get thinner lines, so that they can be seen between them.
+    const room = Math.min(1, Math.max(0.5, ((shaft.width.median_px ?? 8) * zoom) / 12));
+    const weight = (look === "infected" ? 2.2 : 1.6) * (chosen ? 1.5 : 1) * room;
     const [ox, oy] = this.toScreen([0, 0]);
     const scale = zoom * this.ratio;
     context.setTransform(scale, 0, 0, scale, ox * this.ratio, oy * this.ratio);
@@ -171,8 +174,8 @@ export class Viewer {
       context.setLineDash(dash.map((length) => length / zoom));
       context.stroke(shaft.path);
     };
-    stroke(light ? "rgba(255,255,255,.85)" : "rgba(0,0,0,.66)", weight + (chosen ? 4 : 2.4), []);
-    stroke(COLOURS[look], weight, DASHES[look]);
+    stroke(light ? "rgba(255,255,255,.85)" : "rgba(0,0,0,.66)", weight + (chosen ? 3.4 : 2.4) * room, []);
+    stroke(COLOURS[look], weight, DASHES[look].map((length) => length * (room < 0.8 ? 0.7 : 1)));
     context.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
     context.setLineDash([]);
     const line = shaft.centreline_px;
@@ -181,21 +184,37 @@ export class Viewer {
       this.drawEnd(context, this.toScreen(line[0]), known ? "base" : "first", chosen, shaft.words);
       this.drawEnd(context, this.toScreen(line[line.length - 1]), known ? "tip" : "last", chosen, shaft.words);
     }
-    const [x, y] = this.toScreen(line[Math.floor(line.length / 2)]);
+    const [x, y] = this.placeOfNumber(line);
     context.font = `${chosen ? "bold 15px" : "600 13px"} system-ui, sans-serif`;
     context.textAlign = "center";
     context.textBaseline = "middle";
     const text = String(shaft.id);
     const half = Math.max(9, context.measureText(text).width / 2 + 5);
     context.fillStyle = light ? "#ffffff" : "#111318";
+    if (chosen) {
+      context.strokeStyle = "#ffffff";
+      context.lineWidth = 7;
+      context.beginPath();
+      context.roundRect(x - half, y - 10, 2 * half, 20, 6);
+      context.stroke();
+    }
     context.strokeStyle = COLOURS[look];
-    context.lineWidth = chosen ? 2.5 : 1.5;
+    context.lineWidth = chosen ? 3.5 : 1.5;
     context.beginPath();
     context.roundRect(x - half, y - 10, 2 * half, 20, 6);
     context.fill();
     context.stroke();
     context.fillStyle = light ? "#000000" : "#ffffff";
     context.fillText(text, x, y + 0.5);
+  }
+  /** Where a shaft's number stands: along it, in sight, and not on another number where that can be had. */
+  placeOfNumber(line) {
+    const places = [0.5, 0.38, 0.62, 0.28, 0.72, 0.18, 0.82].map((share) => this.toScreen(line[Math.round(share * (line.length - 1))]));
+    const seen = places.filter(([x, y]) => x > 12 && y > 12 && x < this.width - 12 && y < this.height - 12);
+    const free = seen.find(([x, y]) => this.taken.every(([tx, ty]) => Math.abs(tx - x) > 28 || Math.abs(ty - y) > 22));
+    const place = free ?? seen[0] ?? places[0];
+    this.taken.push(place);
+    return place;
   }
   /** Base: a filled disc. Tip: an open triangle. Not known: a bar. With the word when chosen. */
   drawEnd(context, [x, y], kind, chosen, words) {
