@@ -41,7 +41,9 @@ async function close() {
 let passed = 0;
 let failed = 0;
 const errors = [];
+const only = after("--only")[0];
 async function check(name, work) {
+  if (only && !new RegExp(only).test(name)) return;
   const began = Date.now();
   try {
     await work();
@@ -49,7 +51,8 @@ async function check(name, work) {
     console.log(`ok      ${name} (${((Date.now() - began) / 1000).toFixed(1)} s)`);
   } catch (error) {
     failed += 1;
-    console.log(`FAILED  ${name}: ${error.message}`);
+    const line = error.stack?.match(/run\.mjs:\d+/)?.[0] ?? "";
+    console.log(`FAILED  ${name} (${line}): ${error.message.split("\n").slice(0, 6).join("\n        ")}`);
   }
 }
 function expect(condition, message) {
@@ -246,7 +249,6 @@ await check("the case: body map, culture, plate, exam, note, pack", async () => 
   await page.waitForFunction(() => document.getElementById("case-notes").textContent.includes("<b>not bold</b>"));
   const [download] = await Promise.all([page.waitForEvent("download"), page.click("text=The whole case as one file")]);
   expect(download.suggestedFilename() === "Moth (invented).zip", download.suggestedFilename());
-  await page.locator(".thumb img").first().scrollIntoViewIfNeeded();
   await page.waitForFunction(() => [...document.querySelectorAll(".thumb img")].every((one) => one.complete && one.naturalWidth > 0));
   await axe(page, "case");
   await picture(page, "case.png", { fullPage: true });

@@ -3,7 +3,7 @@ import { day, h, percent, siteWords, t } from "./base.js";
 
 const WIDTH = 520;
 const HEIGHT = 210;
-const LEFT = 44;
+const LEFT = 66;
 const RIGHT = 14;
 const TOP = 14;
 const BASE = 132;
@@ -40,9 +40,11 @@ function one(course, today) {
   }
   for (const [key, row] of [["course.lamp", ROWS.exam], ["course.culture", ROWS.culture], ["course.treated", ROWS.treatment]]) marks.push(h("text", { class: "tick", x: LEFT - 6, y: row, "text-anchor": "end" }, t(key)));
   marks.push(h("text", { class: "tick", x: LEFT + 8, y: HEIGHT - 4 }, day(course.points[0].day)), h("text", { class: "tick", x: WIDTH - RIGHT, y: HEIGHT - 4, "text-anchor": "end" }, day(new Date(to).toISOString())));
+  // A single day is no course, and a plot of it would say less than words.
+  const several = new Set(days).size > 1;
   return h("figure", { class: "course" }, h("figcaption", {}, h("h3", {}, siteWords(course.site)), t(`course.${course.direction}`)),
-    h("svg", { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": t("course.label", { site: siteWords(course.site) }) }, marks),
-    h("details", {}, h("summary", {}, t("course.words")), h("ol", {}, course.points.map((point) => h("li", {}, `${day(point.day)}: ${words(point)}`)))));
+    several && h("svg", { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": t("course.label", { site: siteWords(course.site) }) }, marks),
+    h("details", { open: !several }, h("summary", {}, t(several ? "course.words" : "course.day")), h("ol", {}, course.points.map((point) => h("li", {}, `${day(point.day)}: ${words(point)}`)))));
 }
 
 /** What happened, in words. */

@@ -61,8 +61,8 @@ function form(title, fields, keep, show) {
     event.preventDefault();
     trying(async () => {
       await keep();
-      say(t("said.kept"));
       await show?.();
+      say(t("said.kept"));
     });
   } }, h("div", { class: "fields" }, fields.map(([key, input]) => field(t(key), input))), h("p", {}, h("button", { type: "submit", class: "main" }, t("case.keep")))));
 }
