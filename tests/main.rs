@@ -4,6 +4,7 @@ mod cli;
 mod docs;
 mod exports;
 mod image;
+mod record;
 mod reference_forest;
 mod sample;
 mod schema;

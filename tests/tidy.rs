@@ -11,24 +11,36 @@ const STAGES: [&str; 8] = ["image", "field", "shafts", "profiles", "features", "
 const VOCABULARY: [&str; 3] = ["maths", "units", "concerns"];
 
 /// Folders and files beside the stages, and what they may name. What is not listed may name everything.
-const BESIDE: [(&str, &[&str]); 5] = [
+const BESIDE: [(&str, &[&str]); 6] = [
     ("maths", &["maths"]),
     ("units.rs", &[]),
     ("concerns.rs", &[]),
     ("sim", &["sim", "maths", "units"]),
+    ("store", &["store", "maths"]),
     ("settings.rs", &["image", "field", "shafts", "profiles", "features", "finding", "units"]),
 ];
 
 /// Where the forms that are written down live; nothing else may be turned into bytes as it is.
-const WIRE: [&str; 7] =
-    ["record/wire.rs", "record/upgrade.rs", "finding/model.rs", "settings.rs", "exports/", "sim/truth.rs", "training/"];
+const WIRE: [&str; 9] = [
+    "record/wire.rs",
+    "record/upgrade.rs",
+    "finding/model.rs",
+    "settings.rs",
+    "exports/",
+    "sim/truth.rs",
+    "training/",
+    "store/",
+    "cli/case/",
+];
 
 /// Crates that only certain places may name, with the reason in docs/architecture.md.
-const FENCED: [(&[&str], &[&str]); 4] = [
+const FENCED: [(&[&str], &[&str]); 6] = [
     (&["clap"], &["cli/"]),
     (&["tiny_skia", "ab_glyph"], &["exports/marked/pen.rs"]),
     (&["linfa", "linfa_trees", "ndarray"], &["training/", "finding/"]),
     (&["csv"], &["exports/csv.rs", "sim/", "training/", "cli/"]),
+    (&["rusqlite"], &["store/database/"]),
+    (&["zip"], &["store/pack/"]),
 ];
 
 /// Standard modules that touch the world outside; stages and the mathematics under them may not.

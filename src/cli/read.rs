@@ -55,6 +55,9 @@ pub(super) struct Arguments {
     /// Judge by this model instead of the program's own
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
+
+    #[command(flatten)]
+    filing: super::case::FilingArguments,
 }
 
 /// Reads the photos.
@@ -78,17 +81,23 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
             }
         },
     };
+    let mut filing = match arguments.filing.open() {
+        Ok(filing) => filing,
+        Err(error) => return super::case::fail(&error),
+    };
     let want = if keeper.is_some() { Want::Picture } else { Want::Numbers };
 
     let mut output = Output::new();
     let mut n_failed = 0;
     for (index, photo) in arguments.photos.iter().enumerate() {
-        if output.is_closed() && keeper.is_none() {
+        if output.is_closed() && keeper.is_none() && filing.is_none() {
             break;
         }
-        let kept = read(photo, &settings, &model, want).and_then(|reading| {
+        let kept = read(photo, &settings, &model, want).and_then(|(bytes, reading)| {
+            let filed = filing.as_mut().map(|filing| filing.keep(&bytes, &reading)).transpose()?;
             let kept = keeper.as_mut().map(|keeper| keeper.keep(photo, &reading)).transpose()?;
-            Ok((reading, kept))
+            let kept: Vec<String> = filed.into_iter().chain(kept).collect();
+            Ok((reading, (!kept.is_empty()).then(|| kept.join(", "))))
         });
         match kept {
             Ok((reading, kept)) => tell(&mut output, arguments.json, index > 0, &reading, kept.as_deref()),
@@ -133,16 +142,28 @@ fn tell(output: &mut Output, json: bool, apart: bool, reading: &Reading, kept: O
     output.write(&text);
 }
 
-/// One photo read, or a sentence on why not and what to do.
-fn read(photo: &Path, settings: &Settings, model: &Model, want: Want) -> Result<Reading, String> {
+/// One photo's bytes and what was read of them, or a sentence on why not and what to do.
+fn read(photo: &Path, settings: &Settings, model: &Model, want: Want) -> Result<(Vec<u8>, Reading), String> {
     let bytes = bytes_of(photo, settings)?;
     let name = photo.file_name().unwrap_or(photo.as_os_str()).to_string_lossy().into_owned();
-    let read = guarded(|| pipeline::read(&name, &bytes, settings, model, want))?;
+    let reading = read_bytes(&name, &bytes, settings, model, want)?;
+    Ok((bytes, reading))
+}
+
+/// A photo's bytes read, or a sentence on why not and what to do. `name` is its file name without the folder.
+pub(super) fn read_bytes(
+    name: &str,
+    bytes: &[u8],
+    settings: &Settings,
+    model: &Model,
+    want: Want,
+) -> Result<Reading, String> {
+    let read = guarded(|| pipeline::read(name, bytes, settings, model, want))?;
     read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))
 }
 
 /// The bytes of a file, or a sentence on why there are none to read.
-fn bytes_of(photo: &Path, settings: &Settings) -> Result<Vec<u8>, String> {
+pub(super) fn bytes_of(photo: &Path, settings: &Settings) -> Result<Vec<u8>, String> {
     let sentence = |error: &io::Error| match error.kind() {
         ErrorKind::NotFound | ErrorKind::NotADirectory => "there is no such file; check its name".to_owned(),
         ErrorKind::PermissionDenied => {
