@@ -4,11 +4,14 @@
 //! 2 when the arguments cannot be used.
 
 mod appraise;
+mod case_facts;
 mod draw;
 mod folder;
 mod guard;
 mod model;
+mod photo;
 mod read;
+mod report;
 mod terminal;
 mod train;
 
@@ -30,6 +33,8 @@ struct Arguments {
 enum Command {
     /// Read photos: print what was found, and keep it where --out says
     Read(read::Arguments),
+    /// Write a report on one slide's photos, for a vet, or a slip for the laboratory
+    Report(Box<report::Arguments>),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
@@ -42,6 +47,7 @@ enum Command {
 pub fn run() -> ExitCode {
     match Arguments::parse().command {
         Command::Read(arguments) => read::run(&arguments),
+        Command::Report(arguments) => report::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),

@@ -9,5 +9,7 @@ mod summary;
 mod words;
 
 pub use self::csv::{shafts_head, shafts_rows};
+pub use self::marked::{LookMark, Outlined, look_mark, outlined};
 pub use from_record::{Format, from_record};
 pub use summary::CAUTION;
+pub use words::ranges;
