@@ -5,6 +5,6 @@ mod docs;
 mod exports;
 mod image;
 mod reference_forest;
-mod sample;
+mod report;
 mod schema;
 mod tidy;

@@ -2,7 +2,7 @@
 
 use super::blocks::{Block, Drawing, Rank, Tone};
 use super::chart::{Labels, Sample, chart};
-use super::page::{marked, notes};
+use super::page::{facts, marked, notes, shortened};
 use super::words::{Words, fill};
 use super::{ReadPhoto, Report};
 use crate::exports::look_mark;
@@ -12,7 +12,7 @@ use crate::maths::straight::straightened;
 use crate::record::{Entry, Shaft, Visit, together};
 
 /// Size of a chart, points: two stand side by side on the narrower paper.
-const CHART: [f64; 2] = [250.0, 82.0];
+const CHART: [f64; 2] = [250.0, 74.0];
 
 /// Most columns of a strip: 7 inches at 200 dots.
 const MAX_COLUMNS: f64 = 1400.0;
@@ -33,7 +33,8 @@ const MAX_REASONS: usize = 4;
 pub(super) fn blocks(report: &Report) -> Vec<Block> {
     let words = report.language.words();
     let part = |words: &str| Block::Heading(Rank::Part, words.to_owned());
-    let mut blocks = course(report, words);
+    let mut blocks = whole_facts(report, words);
+    blocks.extend(course(report, words));
     blocks.push(part(words.annex));
     let several = report.photos.len() > 1;
     for (i, photo) in report.photos.iter().enumerate() {
@@ -52,22 +53,31 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
     let notes = notes(&entries, words);
     if !notes.is_empty() {
         blocks.push(part(words.notes));
-        blocks.push(Block::Bullets(notes));
+        blocks.push(Block::Bullets(Tone::Body, notes));
     }
     let point = |words: &str| words.to_owned();
     blocks.push(part(words.methods_head));
     blocks.push(Block::Bullets(
+        Tone::Body,
         [words.methods_find, words.methods_width, words.methods_glow, words.methods_look, words.methods_finding]
             .map(point)
             .to_vec(),
     ));
     blocks.push(part(words.limits_head));
     blocks.push(Block::Bullets(
+        Tone::Body,
         [words.limits_simulated, words.limits_fungi, words.limits_photo, words.limits_width].map(point).to_vec(),
     ));
     blocks.push(part(words.program_head));
     blocks.push(Block::Facts(program(report, words)));
     blocks
+}
+
+/// The facts of the case in full, where the first page had to shorten one.
+fn whole_facts(report: &Report, words: &Words) -> Vec<Block> {
+    let facts = facts(report, words);
+    let long = facts.iter().any(|(_, value)| shortened(value).len() < value.len());
+    if long { vec![Block::Facts(facts)] } else { Vec::new() }
 }
 
 /// The course of the site, where there were earlier visits.

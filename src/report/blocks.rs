@@ -15,7 +15,7 @@ pub(super) enum Block {
     /// Labels and what is known of each, side by side.
     Facts(Vec<(String, String)>),
     /// One point after the other.
-    Bullets(Vec<String>),
+    Bullets(Tone, Vec<String>),
     /// Boxes to tick, side by side.
     Boxes(Vec<String>),
     /// Labels with a line to write on.

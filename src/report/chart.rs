@@ -14,7 +14,7 @@ const RIGHT: f64 = 8.0;
 /// Half the side of a dot.
 const DOT: f64 = 0.8;
 /// About so many marks along an axis.
-const MARKS: f64 = 3.0;
+const MARKS: f64 = 4.0;
 
 /// A value at a place along the shaft, with one standard uncertainty where it is known.
 #[derive(Clone, Copy, Debug, PartialEq)]

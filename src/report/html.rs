@@ -65,7 +65,10 @@ fn block(text: &mut String, block: &Block) {
             }
             *text += "</dl>\n";
         }
-        Block::Bullets(points) => list(text, points, "", ""),
+        Block::Bullets(tone, points) => {
+            let class = if *tone == Tone::Small { " class=\"small\"" } else { "" };
+            list(text, points, class, "");
+        }
         Block::Boxes(points) => list(text, points, " class=\"boxes\"", "☐ "),
         Block::Lines(labels) => {
             for label in labels {

@@ -82,12 +82,12 @@ pub enum Document {
 /// How much room the first page gives to what can be shortened, from generous to tight: the first that fits on one
 /// page is taken.
 const FITS: [page::Fit; 6] = [
-    page::Fit { photo_height: 290.0, max_missed: 6 },
-    page::Fit { photo_height: 250.0, max_missed: 5 },
-    page::Fit { photo_height: 215.0, max_missed: 4 },
-    page::Fit { photo_height: 180.0, max_missed: 3 },
-    page::Fit { photo_height: 150.0, max_missed: 2 },
-    page::Fit { photo_height: 120.0, max_missed: 1 },
+    page::Fit { photo_height: 240.0, max_missed: 6 },
+    page::Fit { photo_height: 205.0, max_missed: 6 },
+    page::Fit { photo_height: 175.0, max_missed: 5 },
+    page::Fit { photo_height: 150.0, max_missed: 4 },
+    page::Fit { photo_height: 130.0, max_missed: 3 },
+    page::Fit { photo_height: 110.0, max_missed: 2 },
 ];
 
 impl Report<'_> {

@@ -8,8 +8,14 @@ use crate::exports::{Outlined, outlined, ranges};
 use crate::maths::robust::median;
 use crate::record::{CaseFacts, Entry, Look, Sex, Shaft, Slide, UNDETERMINED, together};
 
-/// Share of the page's width that the photo takes; the tables stand beside it.
-const PHOTO_SHARE: f64 = 0.62;
+/// Least and largest share of the page's width that the photo takes; the tables stand beside it.
+const PHOTO_SHARE: [f64; 2] = [0.36, 0.62];
+
+/// Width of the text on the narrower paper, points.
+const COLUMN: f64 = 511.0;
+
+/// Longest value of a fact on the first page, characters; the annex has it in full.
+const MAX_FACT: usize = 150;
 
 /// Room for what can be shortened.
 #[derive(Clone, Copy, Debug)]
@@ -27,20 +33,27 @@ pub(super) fn blocks(report: &Report, fit: &Fit, shown: Option<&Outlined>) -> Ve
     let (slide, advice) = together(&entries);
     let heading = |words: &str| Block::Heading(Rank::Part, words.to_owned());
 
-    let mut blocks = vec![title(report), Block::Facts(facts(report, words))];
+    let mut blocks = vec![title(report)];
+    let facts = facts(report, words).into_iter().map(|(label, value)| (label, shortened(&value)));
+    blocks.push(Block::Facts(facts.collect()));
+    let sentence = (words.finding)(&found(&slide, &entries));
+    let next = (words.advice)(slide.code, &advice);
     blocks.push(Block::Frame(vec![
         heading(words.finding_head),
-        Block::Paragraph(Tone::Lead, (words.finding)(&found(&slide, &entries))),
+        Block::Paragraph(Tone::Lead, sentence.clone()),
         Block::Paragraph(Tone::Body, format!("{}: {} {}", words.sure_head, sure(&entries, words), words.sure_always)),
-        Block::Paragraph(Tone::Body, format!("{}: {}", words.next_head, (words.advice)(slide.code, &advice))),
+        Block::Paragraph(Tone::Body, format!("{}: {}", words.next_head, without_what_was_said(&next, &sentence))),
     ]));
     let mut beside = vec![heading(words.seen_head), looks(&entries, words), heading(words.comparison_head)];
     beside.extend(comparison(&entries, words));
-    blocks.push(Block::Beside { share: PHOTO_SHARE, left: photo(report, fit, shown).into_iter().collect(), right: beside });
+    // As wide as the photo is when it is as high as it may be.
+    let aspect = shown.map_or(1.0, |shown| shown.picture.width as f64 / shown.picture.height.max(1) as f64);
+    let share = (fit.photo_height * aspect / COLUMN).clamp(PHOTO_SHARE[0], PHOTO_SHARE[1]);
+    blocks.push(Block::Beside { share, left: photo(report, fit, shown).into_iter().collect(), right: beside });
     blocks.push(heading(words.missed_head));
-    blocks.push(Block::Bullets(missed(&entries, words, fit.max_missed)));
+    blocks.push(Block::Bullets(Tone::Body, missed(&entries, words, fit.max_missed)));
     blocks.push(Block::Beside {
-        share: 0.46,
+        share: 0.42,
         left: vec![
             heading(words.culture_head),
             Block::Paragraph(Tone::Body, words.culture_text.to_owned()),
@@ -49,6 +62,7 @@ pub(super) fn blocks(report: &Report, fit: &Fit, shown: Option<&Outlined>) -> Ve
         right: vec![
             heading(words.cautions_head),
             Block::Bullets(
+                Tone::Small,
                 [
                     words.caution_decision,
                     words.caution_light,
@@ -64,6 +78,20 @@ pub(super) fn blocks(report: &Report, fit: &Fit, shown: Option<&Outlined>) -> Ve
     blocks
 }
 
+/// The advice without sentences that the finding has said already, unless nothing would be left.
+fn without_what_was_said(advice: &str, finding: &str) -> String {
+    let sentences: Vec<&str> = advice.split_inclusive(". ").filter(|s| !finding.contains(s.trim())).collect();
+    if sentences.is_empty() { advice.to_owned() } else { sentences.concat().trim().to_owned() }
+}
+
+/// A value as the first page shows it.
+pub(super) fn shortened(value: &str) -> String {
+    if value.chars().count() <= MAX_FACT {
+        return value.to_owned();
+    }
+    value.chars().take(MAX_FACT - 1).chain(['…']).collect()
+}
+
 /// The title with the day, and what kind of copy it is.
 fn title(report: &Report) -> Block {
     let words = report.language.words();
@@ -76,7 +104,7 @@ fn title(report: &Report) -> Block {
 
 /// What is known of the case, in the order in which it is asked for; what nobody told is left out, but for the
 /// animal and the site.
-fn facts(report: &Report, words: &Words) -> Vec<(String, String)> {
+pub(super) fn facts(report: &Report, words: &Words) -> Vec<(String, String)> {
     let case = report.case;
     let mut facts = Vec::new();
     let mut told = |label: &str, value: Option<String>| {

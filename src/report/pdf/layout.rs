@@ -21,10 +21,9 @@ const RISE: f64 = 0.95;
 const GAP: f64 = 5.0;
 /// Between two columns, points.
 const GUTTER: f64 = 16.0;
-/// Columns of facts.
-const FACT_COLUMNS: usize = 4;
-/// A value longer than this many characters takes two columns.
-const WIDE_FACT: usize = 34;
+/// Columns of facts, and the most that a value takes before it is broken into lines.
+const FACT_COLUMNS: usize = 6;
+const FACT_WIDEST: usize = 3;
 /// Inside a frame, points, and the thick line at its left.
 const FRAME: f64 = 8.0;
 const FRAME_LINE: f64 = 3.5;
@@ -139,7 +138,7 @@ impl Layouter<'_> {
                 pieces
             }
             Block::Facts(facts) => self.facts(&facts, width, under),
-            Block::Bullets(points) => self.bullets(&points, width, under),
+            Block::Bullets(tone, points) => self.bullets(&points, tone, width, under),
             Block::Boxes(points) => self.boxes(&points, width, under),
             Block::Lines(labels) => self.writing_lines(&labels, width, under),
             Block::Table { head, rows, shares } => self.table(&head, &rows, &shares, width, under),
@@ -190,23 +189,28 @@ impl Layouter<'_> {
         pieces
     }
 
-    /// Labels over values in columns, row by row; a long value takes two columns.
+    /// Labels over values in columns, row by row; a long value takes several columns.
     fn facts(&mut self, facts: &[(String, String)], width: f64, under: Option<NodeId>) -> Vec<Piece> {
         let list = self.tags.add(under, Kind::List);
         let column = (width - GUTTER * (FACT_COLUMNS - 1) as f64) / FACT_COLUMNS as f64;
         let mut pieces = Vec::new();
         let (mut row, mut filled) = (Piece::default(), 0);
         for (label, value) in facts {
-            let n_columns = match value.chars().count().max(label.chars().count()) {
-                n if n > 3 * WIDE_FACT => FACT_COLUMNS,
-                n if n > WIDE_FACT => 2,
-                _ => 1,
+            let room = |n: usize| column * n as f64 + GUTTER * (n - 1) as f64;
+            let [label_width, value_width] =
+                [(label, SMALL), (value, BODY)].map(|(words, size)| self.letters.line(words, false).width * size);
+            let wanted = label_width.max(value_width);
+            let n_columns = match (1..=FACT_WIDEST).find(|&n| wanted <= room(n)) {
+                Some(n) => n,
+                // Two lines of half the page, or as many as it takes over the whole.
+                None if wanted <= 1.9 * room(FACT_WIDEST) => FACT_WIDEST,
+                None => FACT_COLUMNS,
             };
             if filled + n_columns > FACT_COLUMNS {
                 pieces.push(std::mem::take(&mut row));
                 filled = 0;
             }
-            let room = column * n_columns as f64 + GUTTER * (n_columns - 1) as f64;
+            let room = room(n_columns);
             let item = self.tags.add(Some(list), Kind::Item);
             let node = self.tags.add(Some(item), Kind::ItemBody);
             let mut cell = self.words(label, false, SMALL, FAINT, room, node);
@@ -221,17 +225,18 @@ impl Layouter<'_> {
         pieces
     }
 
-    fn bullets(&mut self, points: &[String], width: f64, under: Option<NodeId>) -> Vec<Piece> {
+    fn bullets(&mut self, points: &[String], tone: Tone, width: f64, under: Option<NodeId>) -> Vec<Piece> {
         let list = self.tags.add(under, Kind::List);
+        let size = if tone == Tone::Small { SMALL } else { BODY };
         let mut pieces = Vec::new();
         for point in points {
             let item = self.tags.add(Some(list), Kind::Item);
             let node = self.tags.add(Some(item), Kind::ItemBody);
-            let mut lines = self.words(point, false, BODY, INK, width - INDENT, node);
+            let mut lines = self.words(point, false, size, INK, width - INDENT, node);
             for (i, line) in lines.drain(..).enumerate() {
                 let mut line = line.moved(INDENT, 0.0);
                 if i == 0 {
-                    let dot = Point::new(3.0, RISE * BODY - 2.6);
+                    let dot = Point::new(3.0, RISE * size - 2.6);
                     let corners = [(-1.3, -1.3), (1.3, -1.3), (1.3, 1.3), (-1.3, 1.3)];
                     let points = corners.map(|(dx, dy)| Point::new(dot.x + dx, dot.y + dy)).to_vec();
                     line.marks.push(Mark { shape: Shape::Area { points, ink: INK }, node: None });
