@@ -6,7 +6,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use pilumen::exports::{Format, from_record, shafts_head, shafts_rows};
+use pilumen::exports::{Format, Table, from_record};
 use pilumen::record::Entry;
 
 use crate::sample::{SMALL, Sample};
@@ -135,7 +135,7 @@ fn golden_files() {
 }
 
 fn table(entry: &Entry) -> Vec<u8> {
-    [shafts_head(&entry.catalogue), shafts_rows(entry, "bracken-left-pinna")].concat()
+    [Table::Shafts.head(&entry.catalogue), Table::Shafts.rows(entry, "bracken-left-pinna")].concat()
 }
 
 fn read_csv(bytes: &[u8]) -> Vec<Vec<String>> {

@@ -6,5 +6,6 @@ mod exports;
 mod image;
 mod reference_forest;
 mod report;
+mod sample;
 mod schema;
 mod tidy;

@@ -33,7 +33,13 @@ fn case() -> CaseFacts {
         lamp_seen: words("apple green along single hairs"),
         sampled: Some(date(2026, 11, 20)),
         sampling: words("plucked"),
-        visits: vec![Visit { day: date(2026, 11, 6), hairs: Some(22), infected: Some(9), zone: words("base"), remark: None }],
+        visits: vec![Visit {
+            day: date(2026, 11, 6),
+            hairs: Some(22),
+            infected: Some(9),
+            zone: words("base"),
+            remark: None,
+        }],
         ..CaseFacts::default()
     }
 }
@@ -43,7 +49,9 @@ fn strange() -> CaseFacts {
     CaseFacts {
         animal: words("Мотылёк-Σκόρος عثة עש Ցեց ჩრჩილი 蛾 มอด 🐈"),
         animal_number: words(&"Q".repeat(300)),
-        site: words("the outer rim of the left pinna, half a finger's breadth under the tip, where the whiskers of the other ear touch it"),
+        site: words(
+            "the outer rim of the left pinna, half a finger's breadth under the tip, where the whiskers of the other ear touch it",
+        ),
         organisation: words(&"Quillfeather ".repeat(80)),
         lamp_seen: words(&"apple green ".repeat(160)),
         remark: words("one line\nanother <b>line</b> & \"more\" {n} \u{301}\u{200f}"),
@@ -91,7 +99,8 @@ fn every_shape_of_case_passes_the_checks_of_the_standards_on_both_papers() {
             for paper in Paper::ALL {
                 for document in [Document::Report, Document::Slip] {
                     let pdf = with(&shape, language, |report| report.pdf(document, paper));
-                    let pdf = pdf.unwrap_or_else(|error| panic!("{} {language} {paper:?} {document:?}: {error}", shape.name));
+                    let pdf =
+                        pdf.unwrap_or_else(|error| panic!("{} {language} {paper:?} {document:?}: {error}", shape.name));
                     assert!(pdf.starts_with(b"%PDF-1.7"));
                     // What archives and readers look for, in the metadata, which is not compressed.
                     let text = String::from_utf8_lossy(&pdf);
@@ -118,7 +127,16 @@ fn the_same_case_gives_the_same_bytes() {
 #[test]
 fn the_page_says_what_a_vet_must_know_and_nothing_a_vet_alone_may_say() {
     let forbidden = [
-        "positive", "negative", "diagnosis", "cured", "safe", "clear", "positivo", "negativo", "diagnóstico", "curado",
+        "positive",
+        "negative",
+        "diagnosis",
+        "cured",
+        "safe",
+        "clear",
+        "positivo",
+        "negativo",
+        "diagnóstico",
+        "curado",
         "seguro",
     ];
     for shape in shapes() {

@@ -90,7 +90,8 @@ impl CaseOptions {
 
 fn from_file(path: &Path) -> Result<CaseFacts, String> {
     let of_file = |what: String| format!("{}: {what}", shown(path));
-    let unread = |error: std::io::Error| of_file(format!("the facts cannot be read: {}; check the file's name", said(&error)));
+    let unread =
+        |error: std::io::Error| of_file(format!("the facts cannot be read: {}; check the file's name", said(&error)));
     let about = fs::metadata(path).map_err(unread)?;
     if about.len() > MAX_BYTES {
         return Err(of_file("it is too large to be the facts of a case; give the right file".to_owned()));

@@ -9,7 +9,6 @@ mod draw;
 mod folder;
 mod guard;
 mod model;
-mod photo;
 mod read;
 mod report;
 mod terminal;

@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use super::case_facts;
 use super::guard::guarded;
 use super::model::model;
-use super::photo::read;
+use super::read::read;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
 use crate::pipeline::{Reading, Want};
@@ -110,9 +110,12 @@ fn made(arguments: &Arguments) -> Result<String, (u8, String)> {
     for photo in &arguments.photos {
         let reading = read(photo, &settings, &model, Want::Picture);
         // A report that lacks a photo of its slide would say less than it seems to.
-        readings.push(reading.map_err(|sentence| partly(format!("{}: {sentence}; no report was made", shown(photo))))?);
+        let (_, reading) =
+            reading.map_err(|sentence| partly(format!("{}: {sentence}; no report was made", shown(photo))))?;
+        readings.push(reading);
     }
-    let bytes = guarded(|| written(arguments, document, html, &case, &readings)).and_then(|done| done).map_err(partly)?;
+    let bytes =
+        guarded(|| written(arguments, document, html, &case, &readings)).and_then(|done| done).map_err(partly)?;
     keep(&out, &bytes, arguments.replace).map_err(partly)?;
     Ok(format!("Kept {}", shown(&out)))
 }

@@ -8,7 +8,7 @@ mod rounded;
 mod summary;
 mod words;
 
-pub use self::csv::{shafts_head, shafts_rows};
+pub use self::csv::Table;
 pub use self::marked::{LookMark, Outlined, look_mark, outlined};
 pub use from_record::{Format, from_record};
 pub use summary::CAUTION;

@@ -36,7 +36,8 @@ impl Picture {
             for x in 0..width {
                 for c in 0..3 {
                     let rows = (0..n).map(|dy| 3 * ((y * n + dy) * self.width + x * n) + c);
-                    let sum: usize = rows.flat_map(|at| (0..n).map(move |dx| at + 3 * dx)).map(|at| usize::from(self.rgb[at])).sum();
+                    let sum: usize =
+                        rows.flat_map(|at| (0..n).map(move |dx| at + 3 * dx)).map(|at| usize::from(self.rgb[at])).sum();
                     rgb.push(((sum + n * n / 2) / (n * n)) as u8);
                 }
             }

@@ -42,8 +42,7 @@ pub fn straightened(
 }
 
 fn between(picture: &Picture, at: Point) -> [u8; 3] {
-    let (x, y) =
-        (at.x.clamp(0.0, (picture.width - 1) as f64), at.y.clamp(0.0, (picture.height - 1) as f64));
+    let (x, y) = (at.x.clamp(0.0, (picture.width - 1) as f64), at.y.clamp(0.0, (picture.height - 1) as f64));
     let (x0, y0) = (x as usize, y as usize);
     let (x1, y1) = ((x0 + 1).min(picture.width - 1), (y0 + 1).min(picture.height - 1));
     let (fx, fy) = (x - x0 as f64, y - y0 as f64);

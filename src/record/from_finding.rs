@@ -61,12 +61,8 @@ pub fn together(entries: &[&Entry]) -> (Slide, String) {
         .map(|shaft| SlideShaft { look: shaft.look, glow: glow_place(shaft.zone), comparison: shaft.comparison })
         .collect();
     let found = slide::finding(&shafts, usable);
-    let slide = Slide {
-        code: found.code,
-        sentence: found.sentence,
-        counts: found.counts,
-        undetermined: found.undetermined,
-    };
+    let slide =
+        Slide { code: found.code, sentence: found.sentence, counts: found.counts, undetermined: found.undetermined };
     (slide, advice(slide::code(&shafts, usable)))
 }
 

@@ -158,7 +158,9 @@ impl CaseFacts {
         for visit in &self.visits {
             [&visit.zone, &visit.remark].into_iter().flatten().try_for_each(|words| check("visits", words))?;
             if visit.infected.is_some_and(|infected| visit.hairs.is_none_or(|hairs| infected > hairs)) {
-                return Err(FactsError::Visit("a visit has more infected hairs than hairs; correct one of the numbers"));
+                return Err(FactsError::Visit(
+                    "a visit has more infected hairs than hairs; correct one of the numbers",
+                ));
             }
         }
         self.visits.sort_by_key(|visit| visit.day);
@@ -196,7 +198,8 @@ fn check(name: &'static str, words: &str) -> Result<(), FactsError> {
         return Err(FactsError::TooLong(name));
     }
     // A line break in a name is no harm on paper, but one that steers a printer or turns the direction of letters is.
-    let steers = |c: char| c.is_control() && c != '\n' || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let steers =
+        |c: char| c.is_control() && c != '\n' || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     if words.chars().any(steers) { Err(FactsError::Control(name)) } else { Ok(()) }
 }
 

@@ -4,7 +4,7 @@ use super::blocks::{Block, Drawing, Rank, Tone};
 use super::chart::{Labels, Sample, chart};
 use super::page::{facts, marked, notes, shortened};
 use super::words::{Words, fill};
-use super::{ReadPhoto, Report};
+use super::{FITS, ReadPhoto, Report};
 use crate::exports::look_mark;
 use crate::maths::polyline::Polyline;
 use crate::maths::robust::median;
@@ -12,7 +12,7 @@ use crate::maths::straight::straightened;
 use crate::record::{Entry, Shaft, Visit, together};
 
 /// Size of a chart, points: two stand side by side on the narrower paper.
-const CHART: [f64; 2] = [250.0, 74.0];
+const CHART: [f64; 2] = [250.0, 66.0];
 
 /// Most columns of a strip: 7 inches at 200 dots.
 const MAX_COLUMNS: f64 = 1400.0;
@@ -39,7 +39,8 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
     let several = report.photos.len() > 1;
     for (i, photo) in report.photos.iter().enumerate() {
         if several {
-            let mut about = vec![Block::Heading(Rank::Sub, format!("{} {}: {}", words.photos, i + 1, photo.entry.photo.file))];
+            let mut about =
+                vec![Block::Heading(Rank::Sub, format!("{} {}: {}", words.photos, i + 1, photo.entry.photo.file))];
             about.extend(marked(report, photo, PHOTO_HEIGHT));
             blocks.push(Block::Together(about));
         }
@@ -59,9 +60,16 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
     blocks.push(part(words.methods_head));
     blocks.push(Block::Bullets(
         Tone::Body,
-        [words.methods_find, words.methods_width, words.methods_glow, words.methods_look, words.methods_finding]
-            .map(point)
-            .to_vec(),
+        [
+            words.methods_find,
+            words.methods_width,
+            words.methods_glow,
+            words.methods_look,
+            words.methods_novelty,
+            words.methods_finding,
+        ]
+        .map(point)
+        .to_vec(),
     ));
     blocks.push(part(words.limits_head));
     blocks.push(Block::Bullets(
@@ -76,7 +84,7 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
 /// The facts of the case in full, where the first page had to shorten one.
 fn whole_facts(report: &Report, words: &Words) -> Vec<Block> {
     let facts = facts(report, words);
-    let long = facts.iter().any(|(_, value)| shortened(value).len() < value.len());
+    let long = facts.iter().any(|(_, value)| shortened(value, FITS[0].max_fact).len() < value.len());
     if long { vec![Block::Facts(facts)] } else { Vec::new() }
 }
 
@@ -87,7 +95,13 @@ fn course(report: &Report, words: &Words) -> Vec<Block> {
     }
     let row = |day: String, hairs: Option<usize>, infected: Option<usize>, zone: &str, remark: &str| {
         let number = |n: Option<usize>| n.map_or(words.not_told.to_owned(), |n| n.to_string());
-        vec![day.into(), number(hairs).into(), number(infected).into(), zone.to_owned().into(), remark.to_owned().into()]
+        vec![
+            day.into(),
+            number(hairs).into(),
+            number(infected).into(),
+            zone.to_owned().into(),
+            remark.to_owned().into(),
+        ]
     };
     let mut rows: Vec<_> = report
         .case
@@ -102,7 +116,13 @@ fn course(report: &Report, words: &Words) -> Vec<Block> {
     let (slide, _) = together(&entries);
     let hairs = slide.counts[0] + slide.counts[1] + slide.counts[2];
     let day = report.case.exam_day.or(report.case.sampled).unwrap_or(report.made_on);
-    rows.push(row(day.to_string(), Some(hairs), Some(slide.counts[0]), zone_of_most(&entries, words), words.course_now));
+    rows.push(row(
+        day.to_string(),
+        Some(hairs),
+        Some(slide.counts[0]),
+        zone_of_most(&entries, words),
+        words.course_now,
+    ));
     vec![
         Block::Heading(Rank::Part, words.course_head.to_owned()),
         Block::Table {
@@ -123,7 +143,8 @@ fn zone_of_most(entries: &[&Entry], words: &Words) -> &'static str {
         let shafts = entries.iter().flat_map(|entry| &entry.shafts);
         shafts.filter(|shaft| shaft.class() == "infected" && shaft.zone == zone).count()
     };
-    let most = zones.into_iter().max_by_key(|zone| (count(zone), std::cmp::Reverse(zones.iter().position(|z| z == zone))));
+    let most =
+        zones.into_iter().max_by_key(|zone| (count(zone), std::cmp::Reverse(zones.iter().position(|z| z == zone))));
     most.filter(|zone| count(zone) > 0).map_or(words.not_told, |zone| words.zone(zone))
 }
 
@@ -180,7 +201,7 @@ fn strip(photo: &ReadPhoto, shaft: &Shaft, words: &Words) -> Option<Block> {
     let line = Polyline::new(shaft.centreline.iter().copied())?;
     let width = shaft.width.median_px.unwrap_or(0.0);
     let half = (VIEW_WIDTHS * width).max(0.5 * LEAST_ASPECT * line.length()).max(4.0);
-    let columns = line.length().min(MAX_COLUMNS).max(2.0);
+    let columns = line.length().clamp(2.0, MAX_COLUMNS);
     let rows = (columns * 2.0 * half / line.length()).clamp(2.0, MAX_COLUMNS);
     let picture = straightened(photo.picture, &line, half, columns as usize, rows as usize)?;
     let alt = fill(words.strip_alt, &[("n", &shaft.id.to_string())]);
@@ -253,17 +274,15 @@ fn measures(entry: &Entry, shaft: &Shaft, words: &Words) -> Vec<(String, String)
         Some(scale) => format!("{} µm", words.number(scale.um_from_px(shaft.length_px), 0)),
         None => format!("{} px", words.number(shaft.length_px, 0)),
     };
-    let ends = [
-        fill(words.base, &[("end", words.end(shaft.base))]),
-        fill(words.tip, &[("end", words.end(shaft.tip))]),
-    ];
+    let ends = [fill(words.base, &[("end", words.end(shaft.base))]), fill(words.tip, &[("end", words.end(shaft.tip))])];
     let contrast = shaft.glow.contrast.map_or(words.not_told.to_owned(), |c| format!("{} ×", words.number(c, 1)));
     let looks = ["infected", "normal", "coated", "fibre"];
     let mut likely: Vec<(usize, f64)> = shaft.probability.iter().copied().enumerate().collect();
     likely.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let likely = likely.iter().filter(|(_, p)| *p >= 0.005).map(|&(i, p)| {
-        format!("{} {} %", words.look_words(looks[i]), words.number(100.0 * p, 0))
-    });
+    let likely = likely
+        .iter()
+        .filter(|(_, p)| *p >= 0.005)
+        .map(|&(i, p)| format!("{} {} %", words.look_words(looks[i]), words.number(100.0 * p, 0)));
     let plausible: Vec<&str> = shaft.plausible.iter().map(|look| words.look_words(look.code())).collect();
     let plausible = if plausible.is_empty() { words.no_reference.to_owned() } else { plausible.join(", ") };
     vec![
@@ -276,7 +295,7 @@ fn measures(entry: &Entry, shaft: &Shaft, words: &Words) -> Vec<(String, String)
         label(words.contrast, contrast),
         label(words.probability, likely.collect::<Vec<_>>().join(", ")),
         label(words.plausible, plausible),
-        label(words.novelty, fill(words.novelty_value, &[("value", &words.number(shaft.novelty, 2))])),
+        label(words.novelty, words.number(shaft.novelty, 2)),
     ]
 }
 
@@ -296,7 +315,10 @@ fn program(report: &Report, words: &Words) -> Vec<(String, String)> {
         let mut about = vec![fill(words.photo_facts, &[("w", &w), ("h", &h), ("format", photo.format)])];
         about.extend(photo.captured_at.as_ref().map(|when| fill(words.captured, &[("when", when)])));
         about.extend(photo.camera.as_ref().map(|camera| fill(words.camera, &[("camera", camera)])));
-        facts.push((fill(words.photo_digest, &[("file", &photo.file)]), format!("{} ({})", photo.sha256, about.join(", "))));
+        facts.push((
+            fill(words.photo_digest, &[("file", &photo.file)]),
+            format!("{} ({})", photo.sha256, about.join(", ")),
+        ));
     }
     facts
 }

@@ -7,7 +7,7 @@ use crate::maths::point::Point;
 const WORDS: f64 = 7.0;
 /// Room for the axes' numbers: left of the field, and under it.
 const LEFT: f64 = 30.0;
-const BELOW: f64 = 20.0;
+const BELOW: f64 = 11.0;
 /// Room for the chart's name over the field, and for half a number at its right.
 const ABOVE: f64 = 12.0;
 const RIGHT: f64 = 8.0;
@@ -65,8 +65,7 @@ pub(super) fn chart(samples: &[Sample], length: f64, ink: Ink, labels: &Labels, 
         }
     }
     for part in samples.split(|sample| sample.value.is_none()) {
-        let points: Vec<Point> =
-            part.iter().filter_map(|s| Some(Point::new(x(s.at), y(s.value?)))).collect();
+        let points: Vec<Point> = part.iter().filter_map(|s| Some(Point::new(x(s.at), y(s.value?)))).collect();
         if points.len() > 1 {
             line(points, ink, 0.9, Vec::new());
         }
@@ -90,7 +89,7 @@ pub(super) fn chart(samples: &[Sample], length: f64, ink: Ink, labels: &Labels, 
         let at = i as f64 * step;
         words(Point::new(x(at), down + WORDS + 2.0), number(at, step, labels), FAINT, Anchor::Middle);
     }
-    words(Point::new((left + right) / 2.0, height - 1.5), labels.along.to_owned(), FAINT, Anchor::Middle);
+    words(Point::new(right, WORDS), labels.along.to_owned(), FAINT, Anchor::End);
     Drawing { width, height, strokes }
 }
 
@@ -156,9 +155,10 @@ mod tests {
     #[test]
     fn no_samples_are_an_empty_field() {
         let drawn = chart(&samples(&[None, None]), 0.0, [0, 0, 0], &LABELS, 200.0, 70.0);
+        let finite_point = |p: &crate::maths::point::Point| p.x.is_finite() && p.y.is_finite();
         let finite = |stroke: &Stroke| match stroke {
-            Stroke::Line { points, .. } | Stroke::Area { points, .. } => points.iter().all(|p| p.is_finite()),
-            Stroke::Words { at, .. } => at.is_finite(),
+            Stroke::Line { points, .. } | Stroke::Area { points, .. } => points.iter().all(finite_point),
+            Stroke::Words { at, .. } => finite_point(at),
         };
         assert!(drawn.strokes.iter().all(finite));
     }

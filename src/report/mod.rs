@@ -82,12 +82,12 @@ pub enum Document {
 /// How much room the first page gives to what can be shortened, from generous to tight: the first that fits on one
 /// page is taken.
 const FITS: [page::Fit; 6] = [
-    page::Fit { photo_height: 240.0, max_missed: 6 },
-    page::Fit { photo_height: 205.0, max_missed: 6 },
-    page::Fit { photo_height: 175.0, max_missed: 5 },
-    page::Fit { photo_height: 150.0, max_missed: 4 },
-    page::Fit { photo_height: 130.0, max_missed: 3 },
-    page::Fit { photo_height: 110.0, max_missed: 2 },
+    page::Fit { photo_height: 240.0, max_missed: 6, max_fact: 160 },
+    page::Fit { photo_height: 205.0, max_missed: 6, max_fact: 160 },
+    page::Fit { photo_height: 175.0, max_missed: 5, max_fact: 120 },
+    page::Fit { photo_height: 150.0, max_missed: 4, max_fact: 90 },
+    page::Fit { photo_height: 130.0, max_missed: 3, max_fact: 60 },
+    page::Fit { photo_height: 110.0, max_missed: 2, max_fact: 40 },
 ];
 
 impl Report<'_> {

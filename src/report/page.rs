@@ -1,8 +1,8 @@
 //! The first page: what a busy vet reads in a minute.
 
-use super::{ReadPhoto, Report};
 use super::blocks::{Block, Cell, Rank, Tone};
 use super::words::{Found, Words, fill};
+use super::{ReadPhoto, Report};
 use crate::concerns::Concern;
 use crate::exports::{Outlined, outlined, ranges};
 use crate::maths::robust::median;
@@ -14,9 +14,6 @@ const PHOTO_SHARE: [f64; 2] = [0.36, 0.62];
 /// Width of the text on the narrower paper, points.
 const COLUMN: f64 = 511.0;
 
-/// Longest value of a fact on the first page, characters; the annex has it in full.
-const MAX_FACT: usize = 150;
-
 /// Room for what can be shortened.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Fit {
@@ -24,6 +21,8 @@ pub(super) struct Fit {
     pub(super) photo_height: f64,
     /// Most points on what could not be assessed.
     pub(super) max_missed: usize,
+    /// Longest value of a fact, characters; the annex has it in full.
+    pub(super) max_fact: usize,
 }
 
 /// The blocks of the first page.
@@ -34,7 +33,7 @@ pub(super) fn blocks(report: &Report, fit: &Fit, shown: Option<&Outlined>) -> Ve
     let heading = |words: &str| Block::Heading(Rank::Part, words.to_owned());
 
     let mut blocks = vec![title(report)];
-    let facts = facts(report, words).into_iter().map(|(label, value)| (label, shortened(&value)));
+    let facts = facts(report, words).into_iter().map(|(label, value)| (label, shortened(&value, fit.max_fact)));
     blocks.push(Block::Facts(facts.collect()));
     let sentence = (words.finding)(&found(&slide, &entries));
     let next = (words.advice)(slide.code, &advice);
@@ -84,12 +83,12 @@ fn without_what_was_said(advice: &str, finding: &str) -> String {
     if sentences.is_empty() { advice.to_owned() } else { sentences.concat().trim().to_owned() }
 }
 
-/// A value as the first page shows it.
-pub(super) fn shortened(value: &str) -> String {
-    if value.chars().count() <= MAX_FACT {
+/// A value of at most so many characters, at least one.
+pub(super) fn shortened(value: &str, most: usize) -> String {
+    if value.chars().count() <= most {
         return value.to_owned();
     }
-    value.chars().take(MAX_FACT - 1).chain(['…']).collect()
+    value.chars().take(most - 1).chain(['…']).collect()
 }
 
 /// The title with the day, and what kind of copy it is.
@@ -249,6 +248,9 @@ fn looks(entries: &[&Entry], words: &Words) -> Block {
     }
 }
 
+/// A shaft and the entry of its photo.
+type OnPhoto<'a> = (&'a Entry, &'a Shaft);
+
 /// Infected-looking shafts beside the comparison shafts.
 fn comparison(entries: &[&Entry], words: &Words) -> Vec<Block> {
     let shafts = || entries.iter().flat_map(|entry| entry.shafts.iter().map(move |shaft| (*entry, shaft)));
@@ -263,7 +265,7 @@ fn comparison(entries: &[&Entry], words: &Words) -> Vec<Block> {
     }
     // Micrometres only if every shaft has them: photos of two scales must not be mixed.
     let in_um = infected.iter().chain(&ordinary).all(|(entry, _)| entry.photo.scale.is_some());
-    let width = |group: &[(&Entry, &Shaft)]| {
+    let width = |group: &[OnPhoto]| {
         let widths: Vec<f64> = group
             .iter()
             .filter_map(|(_, shaft)| if in_um { shaft.width.median_um } else { shaft.width.median_px })
@@ -271,12 +273,12 @@ fn comparison(entries: &[&Entry], words: &Words) -> Vec<Block> {
         let unit = if in_um { "µm" } else { "px" };
         median(&widths).map_or(words.not_told.to_owned(), |middle| format!("{} {unit}", words.number(middle, 1)))
     };
-    let contrast = |group: &[(&Entry, &Shaft)]| {
+    let contrast = |group: &[OnPhoto]| {
         let contrasts: Vec<f64> = group.iter().filter_map(|(_, shaft)| shaft.glow.contrast).collect();
         median(&contrasts).map_or(words.not_told.to_owned(), |middle| format!("{} ×", words.number(middle, 1)))
     };
-    let head = |text: &str, group: &[(&Entry, &Shaft)]| fill(text, &[("n", &group.len().to_string())]);
-    let row = |label: &str, of: &dyn Fn(&[(&Entry, &Shaft)]) -> String| {
+    let head = |text: &str, group: &[OnPhoto]| fill(text, &[("n", &group.len().to_string())]);
+    let row = |label: &str, of: &dyn Fn(&[OnPhoto]) -> String| {
         vec![Cell::from(label), Cell::from(of(&infected)), Cell::from(of(&ordinary))]
     };
     vec![Block::Table {

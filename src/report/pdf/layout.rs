@@ -5,7 +5,9 @@ use super::tags::{Kind, NodeId, Tags};
 use crate::exports::look_mark;
 use crate::maths::picture::Picture;
 use crate::maths::point::Point;
-use crate::report::blocks::{Anchor, Block, Cell, Drawing, FAINT, INK, Ink, RULE, Rank, Stroke, TINT, Tone, mark_ground};
+use crate::report::blocks::{
+    Anchor, Block, Cell, Drawing, FAINT, INK, Ink, RULE, Rank, Stroke, TINT, Tone, mark_ground,
+};
 
 /// Sizes of letters, points. 8 is the least that is read without effort on a print.
 const TITLE: f64 = 17.0;
@@ -294,7 +296,8 @@ impl Layouter<'_> {
                 let at = Point::new(left, baseline);
                 row.marks.push(Mark { shape: Shape::Words { at, line, size: BODY, ink: INK }, node: Some(node) });
                 let points = vec![Point::new(from, baseline + 1.5), Point::new(left + column, baseline + 1.5)];
-                row.marks.push(Mark { shape: Shape::Line { points, ink: INK, width: 0.6, dash: Vec::new() }, node: None });
+                row.marks
+                    .push(Mark { shape: Shape::Line { points, ink: INK, width: 0.6, dash: Vec::new() }, node: None });
             }
             pieces.push(row);
         }
@@ -367,7 +370,8 @@ impl Layouter<'_> {
         let height = shown_width * aspect;
         self.pictures.push(picture);
         let shape = Shape::Picture { picture: self.pictures.len() - 1, x: 0.0, y: 0.0, width: shown_width, height };
-        let mut piece = Piece { height: height + 2.0, marks: vec![Mark { shape, node: Some(node) }], ..Piece::default() };
+        let mut piece =
+            Piece { height: height + 2.0, marks: vec![Mark { shape, node: Some(node) }], ..Piece::default() };
         if let Some(caption) = caption {
             let node = self.tags.add(under, Kind::Paragraph);
             let lines = self.words(caption, false, SMALL, FAINT, width, node);

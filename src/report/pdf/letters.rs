@@ -112,13 +112,8 @@ impl Letters {
 
     /// How many bytes of a word fit; at least its first letter. Marks stay with their letters.
     fn fitting(&mut self, word: &str, bold: bool, width: f64) -> usize {
-        let ends: Vec<usize> = word
-            .char_indices()
-            .skip(1)
-            .filter(|(_, c)| !is_mark(*c))
-            .map(|(at, _)| at)
-            .chain([word.len()])
-            .collect();
+        let ends: Vec<usize> =
+            word.char_indices().skip(1).filter(|(_, c)| !is_mark(*c)).map(|(at, _)| at).chain([word.len()]).collect();
         let n = ends.partition_point(|&end| self.width(&word[..end], bold) <= width);
         ends[n.saturating_sub(1)]
     }
@@ -227,12 +222,13 @@ mod tests {
     #[test]
     fn no_letter_is_lost_silently() {
         let mut letters = Letters::new().unwrap();
-        for text in ["Moth", "Áñü ß ø", "Мотылёк", "Σκόρος", "عثة", "עש", "Ցեց", "ჩრჩილი", "≤ 3 µm ± 1 → ☐ “a”"] {
+        for text in ["Moth", "Áñü ß ø", "Мотылёк", "Σκόρος", "عثة", "עש", "Ցեց", "ჩრჩილი", "≤ 3 µm ± 1 → ☐ “a”"]
+        {
             assert_eq!(shown(&mut letters, text), text);
         }
         assert!(!letters.has_spelled());
         let spelled = shown(&mut letters, "Cat 猫, ねこ");
-        assert!(spelled.starts_with("Cat ‹Mao›, ‹") && spelled.is_ascii() == false, "{spelled}");
+        assert!(spelled.starts_with("Cat ‹Mao›, ‹") && !spelled.is_ascii(), "{spelled}");
         assert!(letters.has_spelled());
         for text in ["\u{e000}", "\u{10ffff}", "a\u{0}b\u{7}", "🐈", "\u{fffe}"] {
             let shown = shown(&mut letters, text);
@@ -247,7 +243,12 @@ mod tests {
         for bold in [false, true] {
             for run in letters.line(&all, bold).runs {
                 let shape = &letters.faces[run.face as usize].shape;
-                assert!(run.words.chars().all(|c| shape.glyph_index(c).is_some()), "{:?} lacks {:?}", run.face, run.words);
+                assert!(
+                    run.words.chars().all(|c| shape.glyph_index(c).is_some()),
+                    "{:?} lacks {:?}",
+                    run.face,
+                    run.words
+                );
             }
         }
     }

@@ -7,9 +7,9 @@ mod tags;
 
 use jiff::civil::Date;
 use krilla::configure::{Accessibility, Archival, ConfigurationBuilder};
+use krilla::destination::XyzDestination;
 use krilla::metadata::{DateTime, Metadata};
 use krilla::outline::{Outline, OutlineNode};
-use krilla::destination::XyzDestination;
 use krilla::page::PageSettings;
 use krilla::{Document, SerializeSettings};
 
@@ -36,7 +36,9 @@ pub enum PdfError {
     #[error("the program's typefaces cannot be read; build or install the program again")]
     Typefaces,
     /// A standard's check refused the document.
-    #[error("the report does not pass the checks of PDF/A and PDF/UA ({0}); make the web page instead, and report this")]
+    #[error(
+        "the report does not pass the checks of PDF/A and PDF/UA ({0}); make the web page instead, and report this"
+    )]
     Refused(String),
 }
 

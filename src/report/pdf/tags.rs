@@ -2,8 +2,8 @@
 
 use std::num::NonZeroU16;
 
-use krilla::tagging::{ListNumbering, Node, TableHeaderScope, Tag, TagGroup, TagKind, TagTree};
 use krilla::tagging::Identifier;
+use krilla::tagging::{ListNumbering, Node, TableHeaderScope, Tag, TagGroup, TagKind, TagTree};
 
 /// A place in the tree.
 pub(super) type NodeId = usize;

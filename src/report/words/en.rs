@@ -129,7 +129,6 @@ pub(super) const WORDS: Words = Words {
     probability: "Probability",
     plausible: "Not ruled out at 90 %",
     novelty: "Unlike known shafts",
-    novelty_value: "{value} (above 1: hardly any known shaft is so unlike)",
     serves: "serves as comparison",
     reasons_head: "What spoke most for this look",
     reason_ordinary: "Ordinary",
@@ -144,6 +143,7 @@ pub(super) const WORDS: Words = Words {
                    it by the background beside it.",
     methods_look: "The look is voted by trees on named measurements, calibrated; where two looks remain plausible, \
                    the shaft is unlike all known ones or the photo is unfit, the program says that it cannot say.",
+    methods_novelty: "Unlike known shafts: 1 is as far from the reference shafts as 99 % of them are from each other.",
     methods_finding: "The finding counts looks over all usable photos of the slide by a fixed table of steps.",
     limits_head: "Limits",
     limits_simulated: "The judgement was grown on simulated photos. There is no published accuracy for this use, and \

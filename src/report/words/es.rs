@@ -130,7 +130,6 @@ pub(super) const WORDS: Words = Words {
     probability: "Probabilidad",
     plausible: "No descartado al 90 %",
     novelty: "Diferencia con pelos conocidos",
-    novelty_value: "{value} (más de 1: casi ningún pelo conocido difiere tanto)",
     serves: "sirve de comparación",
     reasons_head: "Lo que más habló por este aspecto",
     reason_ordinary: "Corriente",
@@ -145,6 +144,8 @@ pub(super) const WORDS: Words = Words {
                    divide por el fondo contiguo.",
     methods_look: "El aspecto lo votan árboles sobre medidas con nombre, calibrados; si quedan dos aspectos posibles, si \
                    el pelo no se parece a ninguno conocido o si la foto no sirve, el programa dice que no puede decirlo.",
+    methods_novelty: "Diferencia con pelos conocidos: 1 es tan lejos de los pelos de referencia como el 99 % de ellos \
+                      entre sí.",
     methods_finding: "El hallazgo cuenta los aspectos en todas las fotos útiles según una tabla fija de pasos.",
     limits_head: "Límites",
     limits_simulated: "El juicio se formó con fotos simuladas. No hay exactitud publicada para este uso, ni medida aquí \
@@ -271,10 +272,10 @@ fn first_advice(code: &str) -> &'static str {
             "Pregunte qué se puso en el pelaje; fotografíe otra vez unos días después de lavar, si el veterinario lo ve \
              bien. "
         }
-        "ordinary-only" => {
-            "Repase con la lámpara todo el animal y tome pelos de donde algo brille o falte pelo. "
+        "ordinary-only" => "Repase con la lámpara todo el animal y tome pelos de donde algo brille o falte pelo. ",
+        "fibre-only" | "no-shaft" => {
+            "Apriete otra vez la cinta sobre el lugar para que salga pelo, y fotografíe de nuevo. "
         }
-        "fibre-only" | "no-shaft" => "Apriete otra vez la cinta sobre el lugar para que salga pelo, y fotografíe de nuevo. ",
         _ => "Repita la foto como dicen las notas. ",
     }
 }

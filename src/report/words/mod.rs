@@ -115,10 +115,10 @@ words! {
     annex shaft_head strip_alt width_chart width_chart_alt glow_chart glow_chart_alt axis_along
     axis_along_px
     length ends base tip end_root end_broken end_cut end_outside end_unknown end_tapered orientation
-    orientation_given orientation_measured orientation_unknown glow_share probability plausible novelty novelty_value
+    orientation_given orientation_measured orientation_unknown glow_share probability plausible novelty
     serves
     reasons_head reason_ordinary no_reference notes no_shafts
-    methods_head methods_find methods_width methods_glow methods_look methods_finding
+    methods_head methods_find methods_width methods_glow methods_look methods_novelty methods_finding
     limits_head limits_simulated limits_fungi limits_photo limits_width
     program_head version model_digest photo_digest settings settings_none photo_facts captured camera
     footer page translit
@@ -247,8 +247,22 @@ mod tests {
     #[test]
     fn no_language_speaks_as_a_vet_would() {
         let forbidden = [
-            "positive", "negative", "diagnosis", "cured", "safe", "positivo", "positiva", "negativo", "negativa",
-            "diagnóstico", "curado", "curada", "sano", "sana", "seguro", "segura",
+            "positive",
+            "negative",
+            "diagnosis",
+            "cured",
+            "safe",
+            "positivo",
+            "positiva",
+            "negativo",
+            "negativa",
+            "diagnóstico",
+            "curado",
+            "curada",
+            "sano",
+            "sana",
+            "seguro",
+            "segura",
         ];
         for language in Language::ALL {
             for (key, text) in language.words().all() {
@@ -319,8 +333,23 @@ mod tests {
     fn every_concern_is_told_in_every_language() {
         use ConcernKind::*;
         let all = [
-            OutOfFocus, TooDark, Clipped, VisibleLight, NoShaft, NoComparison, ScaleUnknown, TooSmall, Monochrome,
-            Crowded, SeveralPictures, StronglyCompressed, TooThin, Partial, FewStations, ShaftClipped, Novel,
+            OutOfFocus,
+            TooDark,
+            Clipped,
+            VisibleLight,
+            NoShaft,
+            NoComparison,
+            ScaleUnknown,
+            TooSmall,
+            Monochrome,
+            Crowded,
+            SeveralPictures,
+            StronglyCompressed,
+            TooThin,
+            Partial,
+            FewStations,
+            ShaftClipped,
+            Novel,
             DoubtfulCrossing,
         ];
         for kind in all {
@@ -328,7 +357,10 @@ mod tests {
                 let english = (Language::English.words().concern)(&concern);
                 assert_eq!(english, [concern.message(), concern.advice().to_owned()]);
                 let spanish = (Language::Spanish.words().concern)(&concern);
-                assert!(spanish.iter().zip(&english).all(|(es, en)| !es.is_empty() && es != en), "{kind:?}: {spanish:?}");
+                assert!(
+                    spanish.iter().zip(&english).all(|(es, en)| !es.is_empty() && es != en),
+                    "{kind:?}: {spanish:?}"
+                );
                 let same = |text: &str| digits(&text.replace(',', "."));
                 assert_eq!(same(&spanish[0]), same(&english[0]), "{kind:?}");
             }
