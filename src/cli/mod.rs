@@ -6,6 +6,7 @@
 mod appraise;
 mod case_facts;
 mod draw;
+mod export;
 mod folder;
 mod guard;
 mod model;
@@ -34,6 +35,8 @@ enum Command {
     Read(read::Arguments),
     /// Write a report on one slide's photos, for a vet, or a slip for the laboratory
     Report(Box<report::Arguments>),
+    /// Write one slide's photos as files for other programs: DICOM, OME-TIFF
+    Export(Box<export::Arguments>),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
@@ -47,6 +50,7 @@ pub fn run() -> ExitCode {
     match Arguments::parse().command {
         Command::Read(arguments) => read::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),

@@ -48,7 +48,7 @@ const NUMBER_GROUND: Ink = Ink::of([16, 16, 16]).opacity(225);
 const NUMBER_INK: Ink = Ink::of([255, 255, 255]);
 
 pub use looks::{LookMark, look_mark};
-pub use outlined::{Outlined, outlined};
+pub use outlined::{Outlined, marked_layer, outlined};
 
 /// What fits on the sheet where.
 pub(super) struct Layout {

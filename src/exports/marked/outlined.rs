@@ -38,9 +38,16 @@ pub struct Outlined {
 /// The photo with its shafts outlined and numbered; `None` when a side is longer than a raster may be.
 pub fn outlined(entry: &Entry, picture: &Picture) -> Option<Outlined> {
     let reduced = picture.reduced(picture.width.max(picture.height).div_ceil(MAX_SIDE));
-    let picture = &reduced;
-    let longer = picture.width.max(picture.height).max(1);
-    let enlarge = MIN_SIDE.div_ceil(longer).clamp(1, MAX_ENLARGE);
+    let longer = reduced.width.max(reduced.height).max(1);
+    drawn(entry, &reduced, MIN_SIDE.div_ceil(longer).clamp(1, MAX_ENLARGE))
+}
+
+/// The same on the picture as it is: neither reduced nor enlarged.
+pub fn marked_layer(entry: &Entry, picture: &Picture) -> Option<Picture> {
+    drawn(entry, picture, 1).map(|drawn| drawn.picture)
+}
+
+fn drawn(entry: &Entry, picture: &Picture, enlarge: usize) -> Option<Outlined> {
     let (w, h) = (picture.width * enlarge, picture.height * enlarge);
     let mut sheet = Sheet::new(w as u32, h as u32, GROUND)?;
     sheet.picture(picture, 0, 0, enlarge);
