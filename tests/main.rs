@@ -3,6 +3,7 @@
 mod cli;
 mod docs;
 mod exports;
+mod formats;
 mod image;
 mod reference_forest;
 mod report;

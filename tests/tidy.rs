@@ -87,7 +87,11 @@ fn what_stands_beside_the_stages_names_only_what_it_may() {
 
 #[test]
 fn only_the_wire_is_serialised() {
-    let named = |code: &str| ["serde::", "serde_json::", "Serialize", "Deserialize"].iter().any(|w| code.contains(w));
+    // The PDF library's settings bear a like name; they write no form of ours.
+    let named = |code: &str| {
+        let code = code.replace("SerializeSettings", "");
+        ["serde::", "serde_json::", "Serialize", "Deserialize"].iter().any(|w| code.contains(w))
+    };
     let wrong = offenders(|inside, code| !WIRE.iter().any(|place| inside.starts_with(place)) && named(code));
     assert!(wrong.is_empty(), "serde is named in {}", wrong.join(", "));
 }

@@ -95,6 +95,10 @@ impl CaseFacts {
     /// # Errors
     /// When it is no such object or a fact cannot be used.
     pub fn from_json(bytes: &[u8]) -> Result<CaseFacts, FactsError> {
+        // A list would be taken for the members in their order.
+        if bytes.trim_ascii_start().first() != Some(&b'{') {
+            return Err(FactsError::Form("the facts are no JSON object".to_owned()));
+        }
         let wire: Wire = serde_json::from_slice(bytes).map_err(|error| FactsError::Form(error.to_string()))?;
         let visits = wire.visits.into_iter().map(|visit| Visit {
             day: visit.day,

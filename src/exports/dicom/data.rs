@@ -159,16 +159,11 @@ pub(super) fn decimal(value: f64) -> Option<String> {
     if plain.len() <= 16 {
         return Some(plain);
     }
-    // Fewer digits until it fits; the first that does is the most exact.
-    (0..=16).rev().find_map(|digits| {
-        let fixed = format!("{value:.digits$}");
-        let power = format!("{value:.digits$e}");
-        let fits = |text: &String| text.len() <= 16 && text.parse::<f64>().is_ok_and(|read| read != 0.0);
-        [fixed, power].into_iter().filter(fits).min_by(|a, b| {
-            let error = |text: &String| text.parse::<f64>().map_or(f64::INFINITY, |read| (read - value).abs());
-            error(a).total_cmp(&error(b))
-        })
-    })
+    let error = |text: &String| text.parse::<f64>().map_or(f64::INFINITY, |read| (read - value).abs());
+    (0..=16)
+        .flat_map(|digits| [format!("{value:.digits$}"), format!("{value:.digits$e}")])
+        .filter(|text| text.len() <= 16)
+        .min_by(|a, b| error(a).total_cmp(&error(b)))
 }
 
 #[cfg(test)]
