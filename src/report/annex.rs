@@ -285,17 +285,18 @@ fn measures(entry: &Entry, shaft: &Shaft, words: &Words) -> Vec<(String, String)
         .map(|&(i, p)| format!("{} {} %", words.look_words(looks[i]), words.number(100.0 * p, 0)));
     let plausible: Vec<&str> = shaft.plausible.iter().map(|look| words.look_words(look.code())).collect();
     let plausible = if plausible.is_empty() { words.no_reference.to_owned() } else { plausible.join(", ") };
+    // Short ones first: they stand side by side.
     vec![
         label(words.width, width),
         label(words.length, length),
-        label(words.ends, ends.join(", ")),
-        label(words.orientation, words.orientation_words(shaft.orientation).to_owned()),
-        label(words.where_glows, words.zone(shaft.zone).to_owned()),
         label(words.glow_share, format!("{} %", words.number(100.0 * shaft.fluorescing_share, 0))),
         label(words.contrast, contrast),
+        label(words.novelty, words.number(shaft.novelty, 2)),
+        label(words.orientation, words.orientation_words(shaft.orientation).to_owned()),
+        label(words.ends, ends.join(", ")),
+        label(words.where_glows, words.zone(shaft.zone).to_owned()),
         label(words.probability, likely.collect::<Vec<_>>().join(", ")),
         label(words.plausible, plausible),
-        label(words.novelty, words.number(shaft.novelty, 2)),
     ]
 }
 
