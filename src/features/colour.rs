@@ -222,7 +222,8 @@ pub(super) fn lit_to_dim(glow: &[Glow], lit: &Stretches, monochrome: bool) -> Op
         return None;
     }
     let part = |wanted: bool| {
-        let chosen: Vec<&Glow> = glow.iter().zip(&lit.lit).filter(|(_, lit)| **lit == wanted).map(|(g, _)| g).collect();
+        let chosen = glow.iter().zip(&lit.lit).filter(|(_, lit)| **lit == wanted).map(|(g, _)| g);
+        let chosen: Vec<&Glow> = chosen.collect();
         Colour::of(&chosen, |g| g.rgb)
     };
     relative(&part(true)?, &part(false)?, GREEN, BLUE)

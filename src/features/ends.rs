@@ -103,18 +103,14 @@ pub(super) fn share(ends: [End; 2], kind: End) -> Option<f64> {
 
 /// Whether the base is at the first end, as far as the ends' shapes and then the taper of the dark part tell.
 ///
-/// A root at one end only, or a tapered tip at one end only, tells; roots or tips at both ends, or a strong taper
-/// the other way, contradict and tell nothing.
+/// A root at one end only, or a tapered tip at one end only, tells; a strong taper the other way contradicts, and
+/// then nothing is told. Roots or tips at both ends leave it to the taper.
 pub(super) fn base_at_first(ends: [End; 2], widths: &[Reading], lit: &Stretches) -> Option<bool> {
     let one_only = |kind: End| match ends.map(|end| end == kind) {
         [true, false] => Some(true),
         [false, true] => Some(false),
         _ => None,
     };
-    let doubled = |kind: End| ends[0] == kind && ends[1] == kind;
-    if doubled(End::Root) || doubled(End::Tapered) {
-        return None;
-    }
     let by_root = one_only(End::Root);
     let by_tip = one_only(End::Tapered).map(|tip_at_first| !tip_at_first);
     let by_shape = match (by_root, by_tip) {

@@ -119,7 +119,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five stations are clear.",
         disturbed_by: "A wrong choice of comparison shafts.",
         votes: true,
-        measure: |s| enough(&s.light).map(|_| s.lit.share()),
+        measure: |s| enough(&s.light).map(|_| s.along.share()),
     },
     Entry {
         key: "glow.longest_run",
@@ -129,7 +129,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five stations are clear.",
         disturbed_by: "As glow.lit_share.",
         votes: true,
-        measure: |s| enough(&s.light).map(|_| s.lit.longest_share()),
+        measure: |s| enough(&s.light).map(|_| s.along.longest_share()),
     },
     Entry {
         key: "glow.stretches",
@@ -139,7 +139,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         absent: "Fewer than five stations are clear.",
         disturbed_by: "How much of the shaft is in view; debris.",
         votes: true,
-        measure: |s| enough(&s.light).map(|_| s.lit.runs.len() as f64),
+        measure: |s| enough(&s.light).map(|_| s.along.runs.len() as f64),
     },
     Entry {
         key: "glow.edge",

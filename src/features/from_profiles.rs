@@ -64,8 +64,7 @@ fn row_of(
 ) -> Row {
     let summary = &summaries[shaft_idx];
     let ordinary = comparison::ordinary(summaries, chosen, shaft_idx);
-    let fluorescing =
-        zone::fluorescing(&signals.glow, summary.width_px, signals.step_px, ordinary.as_ref(), signals.monochrome);
+    let fluorescing = zone::fluorescing(signals, summary.width_px, ordinary.as_ref());
     let given = settings.base_end.iter().rev().find(|(idx, _)| *idx == shaft_idx).map(|(_, at_first)| *at_first);
     let base_at_first = given.or_else(|| ends::base_at_first(signals.ends, &signals.widths, &fluorescing.stretches));
     let orientation = match (given, base_at_first) {
@@ -84,7 +83,7 @@ fn row_of(
     Row {
         values: catalogue::measure(&subject),
         zone: zone::zone(&fluorescing, signals.length_px(), summary.width_px, base_at_first),
-        fluorescing_share: fluorescing.stretches.share(),
+        fluorescing_share: fluorescing.along.share(),
         orientation,
         reversed: base_at_first == Some(false),
         comparison: chosen[shaft_idx],
@@ -130,6 +129,10 @@ fn signals_of<'a>(shaft: &'a Profile, profiles: &Profiles, weights: Option<[f64;
         glow: weights.map_or_else(Vec::new, |weights| {
             clear.iter().filter_map(|&st| glow_at(st, width_of(st), weights)).collect()
         }),
+        glow_in_sight: weights.map_or_else(Vec::new, |weights| {
+            let in_sight = shaft.stations.iter().filter(|station| station.in_sight);
+            in_sight.filter_map(|st| glow_at(st, width_of(st), weights)).collect()
+        }),
         core_to_rim: each(|station| station.core_to_rim),
         spill: each(|station| station.spill),
         medulla: each(|station| station.medulla),
@@ -147,12 +150,13 @@ fn signals_of<'a>(shaft: &'a Profile, profiles: &Profiles, weights: Option<[f64;
 
 fn glow_at(station: &Station, width_px: Option<f64>, weights: [f64; 3]) -> Option<Glow> {
     let all = [station.glow, station.glow_sd, station.ground];
+    let light = signals::weighted_sum(weights, station.glow);
     all.iter().flatten().all(|value| value.is_finite()).then(|| Glow {
         s_px: station.s_px,
-        light: signals::weighted_sum(weights, station.glow),
-        light_sd: signals::weighted_sd(weights, station.glow_sd),
+        light,
+        light_sd: signals::weighted_sd(weights, station.glow_sd).hypot(station.glow_shared_sd * light),
         ground: signals::weighted_sum(weights, station.ground),
-        rgb: station.glow,
+        rgb: station.unclipped_glow.filter(|glow| glow.iter().all(|c| c.is_finite())).unwrap_or([0.0; 3]),
         rgb_sd: station.glow_sd,
         ground_rgb: station.ground,
         width_px,
@@ -272,16 +276,20 @@ mod tests {
                 .map(|i| {
                     let edges_px = edges(i);
                     let glow = glow(i as f64 / (self.n_stations - 1) as f64);
+                    let glow = [0, 1, 2].map(|c| glow[c] + NOISE * wobble(i, 7 + c as u64));
                     Station {
                         s_px: i as f64 * self.step_px,
                         clear: true,
+                        in_sight: true,
                         width_px: Some(edges_px[0] + edges_px[1]),
                         width_sd_px: Some(0.2),
                         width_own_sd_px: Some(0.2),
                         edges_px: Some(edges_px),
-                        glow: [0, 1, 2].map(|c| glow[c] + NOISE * wobble(i, 7 + c as u64)),
+                        glow,
+                        unclipped_glow: Some(glow),
                         ground: GROUND,
                         glow_sd: [NOISE; 3],
+                        glow_shared_sd: 0.0,
                         core_to_rim: Some(1.4 + 0.05 * wobble(i, 21)),
                         spill: Some(self.spill + 0.01 * wobble(i, 22)),
                         medulla: Some(self.medulla + 0.02 * wobble(i, 23)),
@@ -453,14 +461,16 @@ mod tests {
         let before = measured(slide());
         let mut brighter = slide();
         for station in brighter.shafts.iter_mut().flat_map(|shaft| &mut shaft.stations) {
-            for light in [&mut station.glow, &mut station.ground, &mut station.glow_sd] {
+            let unclipped = station.unclipped_glow.as_mut().unwrap();
+            for light in [&mut station.glow, unclipped, &mut station.ground, &mut station.glow_sd] {
                 *light = light.map(|c| 3.0 * c);
             }
         }
         compare(&before, &measured(brighter), &[], 1e-9);
         let mut balanced = slide();
         for station in balanced.shafts.iter_mut().flat_map(|shaft| &mut shaft.stations) {
-            for light in [&mut station.glow, &mut station.ground, &mut station.glow_sd] {
+            let unclipped = station.unclipped_glow.as_mut().unwrap();
+            for light in [&mut station.glow, unclipped, &mut station.ground, &mut station.glow_sd] {
                 *light = [light[0] * 1.8, light[1], light[2] * 0.6];
             }
         }
@@ -552,6 +562,7 @@ mod tests {
         grey.monochrome = true;
         for station in grey.shafts.iter_mut().flat_map(|shaft| &mut shaft.stations) {
             station.glow = [station.glow[1]; 3];
+            station.unclipped_glow = Some(station.glow);
             station.ground = [station.ground[1]; 3];
         }
         let features = measured(grey);
@@ -568,6 +579,7 @@ mod tests {
         let mut hidden = slide();
         for station in &mut hidden.shafts[0].stations {
             station.clear = false;
+            station.in_sight = false;
         }
         hidden.shafts[1].stations.clear();
         for station in &mut hidden.shafts[3].stations {

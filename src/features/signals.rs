@@ -50,7 +50,7 @@ pub(super) struct Glow {
     pub(super) light_sd: f64,
     /// The ground's sum, in the same unit.
     pub(super) ground: f64,
-    /// Glow above the ground: red, green, blue, linear light.
+    /// Glow above the ground where no channel is clipped: red, green, blue, linear light; 0 where all is clipped.
     pub(super) rgb: [f64; 3],
     /// One standard deviation of `rgb`.
     pub(super) rgb_sd: [f64; 3],
@@ -86,6 +86,9 @@ pub(super) struct Signals<'a> {
     pub(super) edges: Vec<EdgePair>,
     /// Fluorescence at clear stations.
     pub(super) glow: Vec<Glow>,
+    /// The same at all stations whose light is this shaft's own, those at its ends and clipped ones too: they say where
+    /// it fluoresces, not how brightly.
+    pub(super) glow_in_sight: Vec<Glow>,
     /// Glow of the middle divided by that of the rim.
     pub(super) core_to_rim: Vec<f64>,
     /// Glow beside the outline divided by that inside.

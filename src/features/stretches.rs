@@ -43,6 +43,11 @@ impl Stretches {
         Stretches { places_px: places_px.to_vec(), lit, step_px, runs, boundaries }
     }
 
+    /// The same at other places along the shaft: each is as the nearest station here.
+    pub(super) fn seen_at(&self, places_px: &[f64]) -> Stretches {
+        Stretches::new(places_px, places_px.iter().map(|&s_px| self.is_lit(s_px)).collect(), self.step_px)
+    }
+
     /// Whether the station nearest to arc length `s_px` fluoresces; false where there is no station.
     pub(super) fn is_lit(&self, s_px: f64) -> bool {
         let after = self.places_px.partition_point(|&at| at < s_px);

@@ -15,8 +15,10 @@ pub(super) struct Subject<'a> {
     pub(super) summary: &'a Summary,
     /// What is ordinary on this photo, without this shaft.
     pub(super) ordinary: Option<&'a Ordinary>,
-    /// Where it fluoresces.
+    /// Which of the clear stations fluoresce.
     pub(super) lit: &'a Stretches,
+    /// Where along all of it that is in sight it fluoresces.
+    pub(super) along: &'a Stretches,
     /// The light along it.
     pub(super) light: Vec<Reading>,
     /// The light smoothed over a width and a half.
@@ -45,6 +47,7 @@ impl<'a> Subject<'a> {
             summary,
             ordinary,
             lit,
+            along: &fluorescing.along,
             light: super::signals::light(&signals.glow),
             smooth: &fluorescing.smooth,
             colour: in_colour(colour::of_glow(&signals.glow, lit)),

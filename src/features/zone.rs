@@ -28,7 +28,7 @@ use super::Zone;
 use super::colour::{self, Colour};
 use super::comparison::Ordinary;
 use super::fluorescence::BRIGHT_QUANTILE;
-use super::signals::{Glow, MIN_READINGS, channel, ground, light, noise, places, values};
+use super::signals::{Glow, MIN_READINGS, Signals, channel, ground, light, noise, places, values};
 use super::stretches::{Stretches, drop_short_runs, with_hysteresis};
 
 /// Reach of the smoothing to each side, in widths. Shorter lets noise make patches, longer hides a bulb.
@@ -63,8 +63,19 @@ const LOWER_SHARE: f64 = 0.6;
 /// How many times brighter for its width the bright part must be than the dim part when the shaft is its own measure.
 const OWN_CONTRAST: f64 = 2.0;
 
-/// How much greener than the dim part the bright part must be when the shaft is its own measure.
-const OWN_GREENER: f64 = 0.1;
+/// The same where comparison shafts are at hand: pigment in bands makes up to that much.
+const OWN_CONTRAST_BESIDE_ORDINARY: f64 = 3.0;
+
+/// How much greener than the least green part of a shaft its most green part must be when the shaft is its own
+/// measure.
+const OWN_GREENER: f64 = 0.15;
+
+/// How many times as bright as the rest a greener stretch must be: fungal light comes on top of the hair's own, while
+/// a pale green rest beside a brighter blue part is pigment's work. Residue and broken pigment may take a little away.
+const LEAST_BRIGHTER: f64 = 0.8;
+
+/// Share of the stations that must be bright enough to have a colour for colour to be asked.
+const LEAST_COLOURED: f64 = 0.6;
 
 /// Share of the length below the "dim" light when the shaft is its own measure.
 const DIM_QUANTILE: f64 = 0.15;
@@ -102,8 +113,10 @@ const MOST_HIDDEN_AT_END: f64 = 0.25;
 /// Which stations fluoresce, and the smoothed light they were judged by.
 #[derive(Clone, Debug)]
 pub(super) struct Fluorescing {
-    /// The stretches.
+    /// Which of the clear stations fluoresce.
     pub(super) stretches: Stretches,
+    /// Where along all of the shaft in sight it fluoresces.
+    pub(super) along: Stretches,
     /// Smoothed light, one value a station.
     pub(super) smooth: Vec<f64>,
     /// False where an even glow could be neither held for ordinary nor for fluorescence.
@@ -152,6 +165,19 @@ impl Smooth {
         }
     }
 
+    /// Whether enough of the shaft is bright enough to have a colour.
+    fn has_colours(&self) -> bool {
+        let Some(colour) = self.colour() else { return false };
+        let seen = self.greener(Some(&colour)).iter().flatten().count();
+        seen as f64 >= LEAST_COLOURED * self.light.len() as f64
+    }
+
+    /// Median colour along the shaft; `None` for a monochrome photo.
+    fn colour(&self) -> Option<Colour> {
+        let middle = |c: usize| robust::median(&self.rgb.iter().map(|rgb| rgb[c]).collect::<Vec<_>>());
+        Some(Colour { value: [middle(0)?, middle(1)?, middle(2)?], sd: self.rgb_sd })
+    }
+
     /// How much greener than the reference each station is; `None` where it is too dim to have a colour.
     fn greener(&self, reference: Option<&Colour>) -> Vec<Option<f64>> {
         let one = |i: usize| {
@@ -176,14 +202,26 @@ pub(super) fn smooth_light(glow: &[Glow], width_px: Option<f64>, step_px: f64) -
 }
 
 /// Which stations of a shaft fluoresce; see the module's rule.
-pub(super) fn fluorescing(
+pub(super) fn fluorescing(signals: &Signals, width_px: Option<f64>, ordinary: Option<&Ordinary>) -> Fluorescing {
+    let step_px = signals.step_px;
+    let (along, told) = stretches(&signals.glow_in_sight, width_px, step_px, ordinary, signals.monochrome);
+    let clear: Vec<f64> = signals.glow.iter().map(|g| g.s_px).collect();
+    let smooth = smooth_light(&signals.glow, width_px, step_px);
+    Fluorescing { stretches: along.seen_at(&clear), along, smooth, told }
+}
+
+/// The stretches that fluoresce, and whether that can be told.
+fn stretches(
     glow: &[Glow],
     width_px: Option<f64>,
     step_px: f64,
     ordinary: Option<&Ordinary>,
     monochrome: bool,
-) -> Fluorescing {
+) -> (Stretches, bool) {
     let at: Vec<f64> = glow.iter().map(|g| g.s_px).collect();
+    if glow.len() < MIN_READINGS {
+        return (Stretches::new(&at, vec![false; glow.len()], step_px), false);
+    }
     let smooth = Smooth::new(glow, width_px, step_px, monochrome);
     let fewest = ((SHORTEST_RUN * width_px.unwrap_or(0.0) / step_px).ceil() as usize).max(SHORTEST_RUN_STATIONS);
     let judged = |high: &[bool], low: &[bool]| {
@@ -192,29 +230,37 @@ pub(super) fn fluorescing(
         drop_short_runs(&mut lit, true, fewest, true);
         Stretches::new(&at, lit, step_px)
     };
-    let (stretches, told) = if glow.len() < MIN_READINGS {
-        (Stretches::new(&at, vec![false; glow.len()], step_px), false)
-    } else if let Some(ordinary) = ordinary {
-        let greener = smooth.greener(ordinary.colour.as_ref());
-        let over = |share: f64| -> Vec<bool> {
-            (0..glow.len())
-                .map(|i| {
-                    smooth.light[i] > bar(&smooth, i, ordinary, width_px, share, greener[i])
-                        || greener[i].is_some_and(|greener| greener > share * GREENER_THAN_ORDINARY)
-                })
-                .collect()
-        };
-        (judged(&over(1.0), &over(LOWER_SHARE)), true)
-    } else {
-        match by_own_measure(glow, &smooth, &judged) {
-            Some(stretches) => (stretches, true),
+    let own = by_own_measure(glow, &smooth, &judged);
+    let Some(ordinary) = ordinary else {
+        return match own {
+            Some(own) => (own.stretches, true),
             None => {
                 let (whole, told) = by_colour_alone(glow, &smooth, monochrome);
                 (Stretches::new(&at, vec![whole; glow.len()], step_px), told)
             }
-        }
+        };
     };
-    Fluorescing { stretches, smooth: smooth.light, told }
+    let greener = smooth.greener(ordinary.colour.as_ref());
+    let over = |share: f64| -> Vec<bool> {
+        (0..glow.len())
+            .map(|i| {
+                smooth.light[i] > bar(&smooth, i, ordinary, width_px, share, greener[i])
+                    || greener[i].is_some_and(|greener| greener > share * GREENER_THAN_ORDINARY)
+            })
+            .collect()
+    };
+    let compared = judged(&over(1.0), &over(LOWER_SHARE));
+    // A boundary that stands out by itself is told better by the shaft's own dim part than by other shafts.
+    let strong = |own: &Own| own.contrast >= OWN_CONTRAST_BESIDE_ORDINARY && overlap(&own.stretches, &compared);
+    let own = own.filter(|own| own.by_colour || strong(own));
+    (own.map_or(compared, |own| own.stretches), true)
+}
+
+/// Whether half of what fluoresces by the shaft's own measure does so against the comparison shafts too.
+fn overlap(own: &Stretches, compared: &Stretches) -> bool {
+    let n_own = own.lit.iter().filter(|&&lit| lit).count();
+    let both = own.lit.iter().zip(&compared.lit).filter(|(own, compared)| **own && **compared).count();
+    2 * both > n_own
 }
 
 /// The light a share of the way from what an ordinary shaft of this station's width shows to where fluorescence
@@ -235,20 +281,85 @@ fn bar(
     level + share * excess
 }
 
+/// The stretches of a shaft that stands out against its own dim part.
+struct Own {
+    stretches: Stretches,
+    /// How many times brighter for its width the bright part is than the dim one.
+    contrast: f64,
+    /// Whether its colour stands out.
+    by_colour: bool,
+}
+
 /// The stretches of a shaft that stands out against its own dim part; `None` when it does not.
-fn by_own_measure(glow: &[Glow], smooth: &Smooth, judged: &dyn Fn(&[bool], &[bool]) -> Stretches) -> Option<Stretches> {
+///
+/// A stretch may stand out by its light or by its colour: where the camera clips the light, colour is what remains.
+fn by_own_measure(glow: &[Glow], smooth: &Smooth, judged: &dyn Fn(&[bool], &[bool]) -> Stretches) -> Option<Own> {
+    let light = light_scores(smooth);
+    let green = green_scores(smooth);
+    let by_colour = green.is_some();
+    let (scores, contrast): (Vec<f64>, f64) = match (light, green) {
+        // Colour first: the light of ordinary hair changes with width and pigment.
+        (Some((light, contrast)), Some(green)) => {
+            (light.iter().zip(green).map(|(light, green)| green.unwrap_or(*light)).collect(), contrast)
+        }
+        (None, Some(green)) => (green.iter().map(|green| green.unwrap_or(0.0)).collect(), 1.0),
+        // With colours that do not differ, pigment is the likelier reason.
+        (Some((light, contrast)), None) if !smooth.has_colours() => (light, contrast),
+        _ => return None,
+    };
+    let over = |share: f64| -> Vec<bool> { scores.iter().map(|score| *score > share).collect() };
+    let stretches = judged(&over(0.5), &over(0.5 * LOWER_SHARE));
+    // The dim part has no colour to compare with: then the bright one must at least be greener than the ground.
+    let like_ground = || {
+        let bright = colour::of_glow(glow, &stretches).zip(colour::of_ground(glow));
+        bright.and_then(|(b, g)| colour::relative(&b, &g, colour::GREEN, colour::BLUE)).is_some_and(|g| g < OWN_GREENER)
+    };
+    if !by_colour && !smooth.rgb.is_empty() && like_ground() {
+        return None;
+    }
+    let brighter = stretches_brighter(smooth, &stretches)?;
+    (!by_colour || brighter > LEAST_BRIGHTER).then_some(Own { stretches, contrast, by_colour })
+}
+
+/// How many times brighter what fluoresces is than the rest of the shaft, by medians.
+fn stretches_brighter(smooth: &Smooth, stretches: &Stretches) -> Option<f64> {
+    let part = |wanted: bool| {
+        let lit = smooth.light.iter().zip(&stretches.lit).filter(|(_, lit)| **lit == wanted).map(|(l, _)| *l);
+        robust::median(&lit.collect::<Vec<_>>())
+    };
+    Some(part(true)? / part(false)?.max(smooth.least))
+}
+
+/// Where each station's light for its width lies between the shaft's dim and bright parts, 0 to 1 in ratio (glow
+/// fades out over a few widths, and its brightest part may be far brighter than the rest), and how many times brighter
+/// the bright part is; `None` where that is too little.
+fn light_scores(smooth: &Smooth) -> Option<(Vec<f64>, f64)> {
     let for_width: Vec<f64> = smooth.light.iter().zip(&smooth.relative_width).map(|(l, w)| l / w.max(0.1)).collect();
     let dim = robust::quantile(&for_width, DIM_QUANTILE)?;
     let bright = robust::quantile(&for_width, BRIGHT_QUANTILE)?;
     if bright - dim < 2.0 * smooth.least || bright < OWN_CONTRAST * dim {
         return None;
     }
-    let over =
-        |share: f64| -> Vec<bool> { for_width.iter().map(|light| *light > dim + share * (bright - dim)).collect() };
-    let stretches = judged(&over(0.5), &over(0.5 * LOWER_SHARE));
-    let pale = !smooth.rgb.is_empty()
-        && colour::lit_to_dim(glow, &stretches, false).is_some_and(|greener| greener < OWN_GREENER);
-    (!pale).then_some(stretches)
+    let floor = dim.max(smooth.least);
+    let contrast = bright / floor;
+    let scores = for_width.iter().map(|light| (light.max(1e-9) / floor).ln() / contrast.ln()).collect();
+    Some((scores, contrast))
+}
+
+/// Where each station's green against blue lies between the shaft's least and most green parts, 0 to 1; `None` where
+/// they are alike, or too few stations have a colour.
+fn green_scores(smooth: &Smooth) -> Option<Vec<Option<f64>>> {
+    let own = smooth.greener(Some(&smooth.colour()?));
+    let seen: Vec<f64> = own.iter().flatten().copied().collect();
+    if (seen.len() as f64) < LEAST_COLOURED * own.len() as f64 || seen.len() < MIN_READINGS {
+        return None;
+    }
+    let least = robust::quantile(&seen, DIM_QUANTILE)?;
+    let most = robust::quantile(&seen, BRIGHT_QUANTILE)?;
+    if most - least < OWN_GREENER {
+        return None;
+    }
+    Some(own.iter().map(|greener| greener.map(|greener| (greener - least) / (most - least))).collect())
 }
 
 /// Whether a shaft that does not stand out against itself fluoresces all along, and whether that can be told.
@@ -275,7 +386,7 @@ pub(super) fn zone(
     width_px: Option<f64>,
     base_at_first: Option<bool>,
 ) -> Zone {
-    let stretches = &fluorescing.stretches;
+    let stretches = &fluorescing.along;
     let n = stretches.lit.len();
     let (Some(&first), Some(&last)) = (stretches.places_px.first(), stretches.places_px.last()) else {
         return Zone::Unknown;
@@ -359,8 +470,13 @@ mod tests {
     const DIM: [f64; 3] = [0.01, 0.02, 0.04];
     const FUNGAL: [f64; 3] = [0.02, 0.40, 0.30];
 
+    fn told(glow: &[Glow], ordinary: Option<&Ordinary>, monochrome: bool) -> Fluorescing {
+        let (along, told) = stretches(glow, Some(WIDTH), 2.0, ordinary, monochrome);
+        Fluorescing { stretches: along.clone(), along, smooth: Vec::new(), told }
+    }
+
     fn of(glow: &[Glow], ordinary: Option<&Ordinary>, base_at_first: Option<bool>) -> Zone {
-        let told = fluorescing(glow, Some(WIDTH), 2.0, ordinary, false);
+        let told = told(glow, ordinary, false);
         zone(&told, 600.0, Some(WIDTH), base_at_first)
     }
 
@@ -405,7 +521,7 @@ mod tests {
         assert_eq!(of(&shaft(|_| [0.05, 0.15, 0.30]), None, None), Zone::None, "bluish: a hair's own glow");
         assert_eq!(of(&shaft(|_| FUNGAL), None, None), Zone::Whole);
         let grey = shaft(|_| [0.3; 3]);
-        let told = fluorescing(&grey, Some(WIDTH), 2.0, None, true);
+        let told = told(&grey, None, true);
         assert_eq!(zone(&told, 600.0, Some(WIDTH), None), Zone::Unknown, "no colour, no word");
         assert_eq!(of(&shaft(|_| [-0.03; 3]), None, None), Zone::None, "darker than the tape");
     }

@@ -140,7 +140,8 @@ fn the_glow_is_the_mean_inside_the_outline() {
             let truth = phantom.glow[c] * std::f64::consts::FRAC_PI_4;
             assert!((mean(c) / truth - 1.0).abs() < 0.02, "blur {blur_px} channel {c}: {} for {truth}", mean(c));
         }
-        let z: Vec<f64> = clear.iter().map(|s| (s.glow[1] - mean(1)) / s.glow_sd[1]).collect();
+        let z: Vec<f64> =
+            clear.iter().map(|s| (s.glow[1] - mean(1)) / s.glow_sd[1].hypot(s.glow_shared_sd * s.glow[1])).collect();
         let rms = (z.iter().map(|z| z * z).sum::<f64>() / z.len() as f64).sqrt();
         assert!((0.7..1.4).contains(&rms), "z of the glow {rms}");
     }
@@ -164,12 +165,14 @@ fn a_medulla_and_a_shell_show() {
 }
 
 #[test]
-fn clipped_shafts_are_said_to_be() {
+fn clipped_shafts_are_said_to_be_and_measured_by_their_flanks() {
     let phantom = Straight { glow: [0.9, 1.5, 1.4], eight_bits: true, ..Straight::default() }.with_snr(60.0);
     let out = measured(&phantom.shafts());
     let profile = &out.shafts[0];
     assert!(profile.concerns.iter().any(|c| c.kind == ConcernKind::ShaftClipped));
-    assert!(profile.stations.iter().all(|s| !s.clear && s.clipped > 0.3));
+    assert!(profile.stations.iter().all(|s| s.clipped > 0.3));
+    let width = profile.median_width().expect("measured");
+    assert!((width.px / phantom.width_px - 1.0).abs() < 0.03, "{width:?} for {}", phantom.width_px);
 }
 
 #[test]

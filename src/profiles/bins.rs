@@ -48,7 +48,7 @@ impl Bin {
         self.0[5]
     }
 
-    /// Pixels left out because they are clipped.
+    /// Those of the pixels that are clipped: their light is the least that it can be.
     pub(super) fn clipped(&self) -> f32 {
         self.0[6]
     }
@@ -150,11 +150,10 @@ pub(super) fn gather(
             let Some(bin) = bins.get_mut(place as usize) else { return };
             if watch && around.is_foreign(x, y) {
                 bin.add([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0]);
-            } else if clipped {
-                bin.add([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0]);
             } else {
                 let mixed = mix.of(light) - mix.offset;
-                bin.add([1.0, t, light[0], light[1], light[2], mixed * mixed, 0.0, 0.0]);
+                let clipped = f32::from(u8::from(clipped));
+                bin.add([1.0, t, light[0], light[1], light[2], mixed * mixed, clipped, 0.0]);
             }
         });
     }

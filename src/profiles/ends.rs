@@ -1,8 +1,8 @@
 //! Where a shaft ends along its axis, and what its ends look like.
 //!
-//! The light along seven lines beside each other is followed outwards; an end is where it falls to half of the
-//! plateau further in, which for an abrupt end the blur does not move. The seven places tell a square end from an
-//! oblique or ragged one. An end that fades slowly is a taper, and is followed down to the noise instead.
+//! The light along nine lines beside each other is followed outwards; an end is where it falls to half of the
+//! plateau further in, which for an abrupt end the blur does not move. Their nine places tell a square end from an
+//! oblique, round or ragged one. An end that fades slowly is a taper, and is followed down to the noise instead.
 
 use super::EndSeen;
 use super::bins::Mix;
@@ -11,6 +11,7 @@ use super::neighbours::Surroundings;
 use super::scene::Scene;
 use super::stations::{mix_of, signal};
 use crate::maths::polyline::Polyline;
+use nalgebra::{DMatrix, DVector};
 
 /// How far inside and outside the traced end is looked, widths. The trace may stop or overshoot by up to two.
 const INSIDE_WIDTHS: f64 = 4.0;
@@ -18,7 +19,7 @@ const OUTSIDE_WIDTHS: f64 = 2.0;
 /// The plateau is read between these distances inside the traced end, widths.
 const PLATEAU_WIDTHS: [f64; 2] = [2.2, 3.6];
 /// Lines beside each other, and the share of the radius they spread over.
-const LINES: usize = 7;
+const LINES: usize = 9;
 const SPREAD_RADII: f64 = 0.75;
 /// A fade from 0.8 to 0.3 of the plateau longer than this many widths is a taper's or a frayed root's.
 const GRADUAL_WIDTHS: f64 = 1.0;
@@ -26,11 +27,22 @@ const GRADUAL_WIDTHS: f64 = 1.0;
 const FADE_SHARE: f64 = 0.2;
 /// Slant (pixels along a pixel across) beyond which an end is oblique: 25 degrees.
 const OBLIQUE: f64 = 0.47;
-/// Raggedness beyond which an end is broken, widths.
-const RAGGED_WIDTHS: f64 = 0.10;
+/// Raggedness beyond which an end is broken, widths; square cuts stay below 0.02.
+const RAGGED_WIDTHS: f64 = 0.04;
+/// Rounding from which an untapered end is a root's, widths: a club is at least a half circle (0.17), a square or
+/// slanting cut stays below 0.04 whatever the blur; and beyond which it is a spike.
+const ROUND_WIDTHS: [f64; 2] = [0.09, 0.6];
+/// Share of the full width that a round end has all but kept; a tip has not.
+const FULL_SHARE: f64 = 0.8;
+/// Raggedness as a share of the rounding beyond which the end is torn rather than round.
+const RAGGED_OF_ROUND: f64 = 0.25;
+/// How much farther than its middle an end's flanks must reach to be torn hollow, widths.
+const HOLLOW_WIDTHS: f64 = 0.08;
 /// The stretch over which a taper is looked for, and the share of the full width it must come down to.
 const TAPER_WIDTHS: f64 = 8.0;
-const TAPER_SHARE: f64 = 0.6;
+const TAPER_SHARE: f64 = 0.65;
+/// How far from the end the last station may lie to speak for it, widths.
+const LAST_WIDTHS: f64 = 3.0;
 /// Share by which an end must be wider than the shaft to be a bulb.
 const BULB_SHARE: f64 = 1.2;
 /// How far from the end a bulb may begin, widths.
@@ -43,7 +55,10 @@ pub(super) struct EndShape {
     pub(super) beyond_px: f64,
     /// Pixels along for each pixel across of the line through the end; 0 = square.
     pub(super) slant: f64,
-    /// Root mean square of the end's edge about that line, pixels.
+    /// How far the end's middle stands out beyond its flanks (three quarters of the radius out), pixels; 0 = square,
+    /// a third of the radius = a half circle. Each line is measured by its own height, so that blur rounds nothing.
+    pub(super) rounding_px: f64,
+    /// Root mean square of the end's edge about that curve, pixels.
     pub(super) ragged_px: f64,
     /// Whether the light fades over more than a width.
     pub(super) gradual: bool,
@@ -100,28 +115,28 @@ pub(super) fn look_at_end(
     };
     let level = if gradual { (FADE_SHARE * plateau).max(3.0 * noise) } else { 0.5 * plateau };
     let beyond_px = at_level(&middle, level).unwrap_or(OUTSIDE_WIDTHS * width).clamp(-2.0 * width, 2.0 * width);
-    let (slant, ragged_px) = edge(&lines, from, radius_px, &to_s);
-    Some(EndShape { beyond_px, slant, ragged_px, gradual })
+    let (slant, rounding_px, ragged_px) = edge(&lines, from, radius_px, &to_s);
+    Some(EndShape { beyond_px, slant, rounding_px, ragged_px, gradual })
 }
 
-/// Slope and scatter of the ends of the lines.
-fn edge(lines: &[Vec<Option<f64>>], from: usize, radius_px: f64, to_s: &dyn Fn(f64) -> f64) -> (f64, f64) {
+/// Slope, rounding and scatter of the ends of the lines: a parabola through them by least squares.
+fn edge(lines: &[Vec<Option<f64>>], from: usize, radius_px: f64, to_s: &dyn Fn(f64) -> f64) -> (f64, f64, f64) {
+    let flank = radius_px * SPREAD_RADII;
     let mut places: Vec<(f64, f64)> = Vec::new();
     for (k, row) in lines.iter().enumerate() {
         let row = averaged(row, 1);
         let own = median(row[..=from].iter().rev().take(12).filter_map(|v| *v).collect()).filter(|p| *p > 0.0);
         let Some(at) = own.and_then(|own| falls_below(&row, from, 0.5 * own)) else { continue };
-        places.push((radius_px * SPREAD_RADII * (2.0 * k as f64 / (LINES - 1) as f64 - 1.0), to_s(at)));
+        places.push((2.0 * k as f64 / (LINES - 1) as f64 - 1.0, to_s(at)));
     }
-    if places.len() < 4 {
-        return (0.0, 0.0);
+    if places.len() < 5 {
+        return (0.0, 0.0, 0.0);
     }
-    let n = places.len() as f64;
-    let (mt, ms) = (places.iter().map(|p| p.0).sum::<f64>() / n, places.iter().map(|p| p.1).sum::<f64>() / n);
-    let tt: f64 = places.iter().map(|p| (p.0 - mt).powi(2)).sum();
-    let slant = places.iter().map(|p| (p.0 - mt) * (p.1 - ms)).sum::<f64>() / tt;
-    let off: f64 = places.iter().map(|p| (p.1 - ms - slant * (p.0 - mt)).powi(2)).sum();
-    (slant, (off / (n - 2.0)).sqrt())
+    let design = DMatrix::from_fn(places.len(), 3, |i, j| places[i].0.powi(j as i32));
+    let ends = DVector::from_iterator(places.len(), places.iter().map(|p| p.1));
+    let Ok(curve) = design.clone().svd(true, true).solve(&ends, 1e-9) else { return (0.0, 0.0, 0.0) };
+    let off = (&design * &curve - &ends).norm_squared();
+    (curve[1] / flank, -curve[2], (off / (places.len() - 3) as f64).sqrt())
 }
 
 /// Place, in steps, where the row falls below the level for good (three steps in a row), from `from` outwards.
@@ -174,30 +189,39 @@ fn ground_at(
 /// What is seen at an end, from the light along the axis and the widths towards it.
 ///
 /// `towards` holds (distance from the end, width) of fitted stations in pixels, nearest first; `median_px` is the
-/// width of the whole shaft.
+/// width of the whole shaft. A tip that thins into the noise has no edge to look at: its widths alone tell it.
 pub(super) fn classify(shape: Option<EndShape>, towards: &[(f64, f64)], median_px: f64) -> EndSeen {
-    let Some(shape) = shape else { return EndSeen::Unknown };
     let between = |from: f64, to: f64| {
         median(towards.iter().filter(|(d, _)| *d >= from * median_px && *d < to * median_px).map(|(_, w)| *w).collect())
     };
-    let (Some(last), Some(full)) = (between(0.25, 1.5), between(TAPER_WIDTHS, 2.0 * TAPER_WIDTHS).or(Some(median_px)))
-    else {
-        return if shape.gradual { EndSeen::Tapered } else { EndSeen::Unknown };
+    let gradual = shape.is_some_and(|shape| shape.gradual);
+    let full = between(TAPER_WIDTHS, 2.0 * TAPER_WIDTHS).or_else(|| between(BULB_WIDTHS, TAPER_WIDTHS));
+    // Stations of a thin tip are long: then the last one counts.
+    let nearest = towards.first().filter(|(d, _)| *d < LAST_WIDTHS * median_px).map(|(_, w)| *w);
+    let (Some(last), full) = (between(0.0, 1.0).or(nearest), full.unwrap_or(median_px)) else {
+        return if gradual { EndSeen::Tapered } else { EndSeen::Unknown };
     };
     let middle = between(2.0, 5.0).unwrap_or(last);
+    if last < TAPER_SHARE * full && middle < 0.97 * full {
+        return EndSeen::Tapered;
+    }
     let widest = [between(0.25, 1.0), between(0.75, 1.75), between(1.25, 2.5), between(2.0, BULB_WIDTHS)];
     let widest = widest.into_iter().flatten().fold(0.0, f64::max);
     if widest > BULB_SHARE * full && widest > BULB_SHARE * median_px {
         return EndSeen::Root;
     }
-    if last < TAPER_SHARE * full && middle < 0.97 * full {
-        return EndSeen::Tapered;
-    }
+    let Some(shape) = shape else { return EndSeen::Unknown };
     if shape.gradual {
-        // Full width, yet fading: frayed like a root, or sinking out of focus; the widths say which.
-        return if last < 0.85 * full { EndSeen::Tapered } else { EndSeen::Root };
+        // Full width, yet fading: frayed, or sinking out of focus; nothing says which.
+        return if last < FULL_SHARE * full { EndSeen::Tapered } else { EndSeen::Unknown };
     }
-    if shape.slant.abs() > OBLIQUE || shape.ragged_px > RAGGED_WIDTHS * median_px {
+    let oblique = shape.slant.abs() > OBLIQUE;
+    let [least, most] = ROUND_WIDTHS.map(|widths| widths * median_px);
+    let round = shape.rounding_px > least && shape.rounding_px < most;
+    if round && !oblique && last > FULL_SHARE * full && shape.ragged_px < RAGGED_OF_ROUND * shape.rounding_px {
+        return EndSeen::Root;
+    }
+    if oblique || shape.ragged_px > RAGGED_WIDTHS * median_px || shape.rounding_px < -HOLLOW_WIDTHS * median_px {
         return EndSeen::Broken;
     }
     EndSeen::Cut
@@ -208,7 +232,7 @@ mod tests {
     use super::{EndShape, classify};
     use crate::profiles::EndSeen;
 
-    const SQUARE: EndShape = EndShape { beyond_px: 0.0, slant: 0.05, ragged_px: 0.3, gradual: false };
+    const SQUARE: EndShape = EndShape { beyond_px: 0.0, slant: 0.05, rounding_px: 0.2, ragged_px: 0.3, gradual: false };
 
     fn widths(of: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
         (0..80).map(|i| (1.0 + 5.0 * f64::from(i), of((1.0 + 5.0 * f64::from(i)) / 20.0))).collect()
@@ -223,6 +247,11 @@ mod tests {
         assert_eq!(classify(Some(SQUARE), &widths(|d| 20.0 * (0.1 + d / 8.0).min(1.0)), 20.0), EndSeen::Tapered);
         let bulb = widths(|d| if d < 2.0 { 30.0 } else { 20.0 });
         assert_eq!(classify(Some(SQUARE), &bulb, 20.0), EndSeen::Root);
+        let round = EndShape { rounding_px: 3.4, ..SQUARE };
+        assert_eq!(classify(Some(round), &level, 20.0), EndSeen::Root, "half a circle");
+        assert_eq!(classify(Some(EndShape { ragged_px: 1.5, ..round }), &level, 20.0), EndSeen::Broken);
+        assert_eq!(classify(Some(EndShape { rounding_px: -3.0, ..SQUARE }), &level, 20.0), EndSeen::Broken);
         assert_eq!(classify(None, &level, 20.0), EndSeen::Unknown);
+        assert_eq!(classify(None, &widths(|d| 20.0 * (0.1 + d / 8.0).min(1.0)), 20.0), EndSeen::Tapered, "too dim");
     }
 }

@@ -28,6 +28,8 @@ pub(super) struct Light {
     pub(super) glow: [f64; 3],
     pub(super) ground: [f64; 3],
     pub(super) glow_sd: [f64; 3],
+    pub(super) glow_shared_sd: f64,
+    pub(super) unclipped_glow: Option<[f64; 3]>,
     pub(super) core_to_rim: Option<f64>,
     pub(super) spill: Option<f64>,
     pub(super) medulla: Option<f64>,
@@ -64,28 +66,42 @@ pub(super) fn light(scene: &Scene, sight: &Sight, outline: &Outline, curves: &mu
     });
     let ground = ground.unwrap_or(Ground { level: [0.0; 3], slope: [0.0; 3], pixels: 1.0 });
     let leak = leak(curves, radius);
-    let mut light = Light { ground: [0, 1, 2].map(|c| ground.level[c] + ground.slope[c] * centre), ..Light::default() };
+    let glow_shared_sd = GLOW_BY_RADIUS * radius_spread;
+    let mut light = Light {
+        glow_shared_sd,
+        ground: [0, 1, 2].map(|c| ground.level[c] + ground.slope[c] * centre),
+        ..Light::default()
+    };
     // Bins count alike, however many pixels happened to fall into each; one that the outline runs through counts as
     // far as it lies inside.
     let (mut inside, mut shares, mut spread) = ([0.0; 3], 0.0, 0.0);
+    let (mut unclipped, mut unclipped_shares) = ([0.0; 3], 0.0);
     for (i, bin) in bins.bins.iter().enumerate() {
         let share = ((1.0 - v_of(i).abs()) * radius / bins.step_px + 0.5).clamp(0.0, 1.0);
         if share > 0.0 && bin.count() > 0.0 {
             let (count, at) = (f64::from(bin.count()), f64::from(bin.at()));
             shares += share;
             spread += share * share / count;
-            for (c, inside) in inside.iter_mut().enumerate() {
-                *inside += share * (f64::from(bin.light()[c]) / count - ground.level[c] - ground.slope[c] * at / count);
+            let above =
+                [0, 1, 2].map(|c| f64::from(bin.light()[c]) / count - ground.level[c] - ground.slope[c] * at / count);
+            for c in 0..3 {
+                inside[c] += share * above[c];
+            }
+            if bin.clipped() <= 0.0 {
+                unclipped_shares += share;
+                for c in 0..3 {
+                    unclipped[c] += share * above[c];
+                }
             }
         }
     }
+    light.unclipped_glow = (unclipped_shares > 0.0).then(|| unclipped.map(|sum| sum / unclipped_shares * leak));
     if shares > 0.0 {
         for (c, inside) in inside.iter().enumerate() {
             light.glow[c] = inside / shares * leak;
             let variance = scene.noise[c].variance(light.ground[c] + light.glow[c]) * spread / (shares * shares)
                 + scene.noise[c].variance(light.ground[c]) / ground.pixels;
-            let outline = GLOW_BY_RADIUS * radius_spread * light.glow[c];
-            light.glow_sd[c] = (variance.sqrt() * leak).hypot(outline);
+            light.glow_sd[c] = variance.sqrt() * leak;
         }
     } else {
         light.glow_sd = [0, 1, 2].map(|c| scene.noise[c].variance(light.ground[c]).sqrt());

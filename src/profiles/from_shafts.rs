@@ -41,7 +41,7 @@ pub fn from_shafts(shafts: &Shafts, settings: &Settings) -> Profiles {
         noise: field.noise.map(|noise| PixelNoise { floor: noise.floor, slope: noise.slope }),
         background: &field.background,
         planes: &field.planes,
-        trusted: &field.trusted,
+        trusted: &field.inside,
         reduction: field.reduction.max(1),
         disc: field.disc.map(|disc| (disc.centre, disc.radius_px)),
     };

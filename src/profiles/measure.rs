@@ -191,6 +191,7 @@ fn stations(scene: &Scene, sights: &Sights, widths: &Widths, centreline: &Polyli
             Station {
                 s_px,
                 clear: sight.clear,
+                in_sight: sight.in_sight,
                 width_px: width,
                 width_sd_px: width.zip(own_sd).map(|(w, own)| own.hypot(shared * w)),
                 width_own_sd_px: own_sd,
@@ -201,6 +202,8 @@ fn stations(scene: &Scene, sights: &Sights, widths: &Widths, centreline: &Polyli
                 glow: light.glow,
                 ground: light.ground,
                 glow_sd: light.glow_sd.map(|sd| sd * widths.noise_factor.sqrt()),
+                glow_shared_sd: light.glow_shared_sd,
+                unclipped_glow: light.unclipped_glow,
                 core_to_rim: light.core_to_rim,
                 spill: light.spill,
                 medulla: light.medulla,
@@ -253,6 +256,8 @@ fn assemble(
         profile.ends[e] = match (traced[e], median) {
             (Traced::Outside, _) => EndSeen::Outside,
             (Traced::Free, Some(median)) => classify(shapes[e], &towards, median),
+            // Where the light is lost, a shaft that had thinned before ended in a tip near by.
+            (Traced::Lost, Some(median)) if classify(None, &towards, median) == EndSeen::Tapered => EndSeen::Tapered,
             _ => EndSeen::Unknown,
         };
     }

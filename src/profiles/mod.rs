@@ -123,6 +123,9 @@ pub struct Station {
     pub s_px: f64,
     /// Whether it lies clear of other shafts, of the border and of clipped pixels, so that it may be measured.
     pub clear: bool,
+    /// Whether its light is this shaft's own, though it may lie at an end or be clipped: enough to say where along
+    /// the shaft it fluoresces, not how bright or how wide it is.
+    pub in_sight: bool,
     /// Outer diameter, pixels, with one standard deviation; `None` where it could not be fitted.
     pub width_px: Option<f64>,
     /// One standard deviation of `width_px`, pixels: the station's noise and what the shaft's blur and emission put
@@ -134,10 +137,16 @@ pub struct Station {
     pub edges_px: Option<[f64; 2]>,
     /// Mean fluorescence inside the outline above the background, linear light, red, green, blue (may be below 0).
     pub glow: [f64; 3],
+    /// The same over those parts of the outline that no channel is clipped in, mostly its flanks: where `glow` is
+    /// clipped this still has the right colour. `None` where all is clipped.
+    pub unclipped_glow: Option<[f64; 3]>,
     /// Light of the background beside the station, linear light.
     pub ground: [f64; 3],
     /// One standard deviation of `glow`, linear light.
     pub glow_sd: [f64; 3],
+    /// Standard deviation that all channels of `glow` share beyond that, as a share of the glow: what the outline's
+    /// uncertainty does. It changes brightness but not colour.
+    pub glow_shared_sd: f64,
     /// Mean glow of the middle third of the outline divided by that of the outer third (all channels, weighted by noise).
     pub core_to_rim: Option<f64>,
     /// Glow just outside the outline (half a width to both sides) divided by the glow inside.

@@ -35,7 +35,7 @@ pub(super) struct Scene<'a> {
     pub(super) background: &'a [Raster<f32>; 3],
     /// Mean light of blocks of pixels, reduced.
     pub(super) planes: &'a [Raster<f32>; 3],
-    /// Pixels that may be trusted, reduced.
+    /// Pixels inside the field, reduced; clipped ones the photo itself tells.
     pub(super) trusted: &'a Raster<bool>,
     /// Full-resolution pixels a reduced pixel, along each axis.
     pub(super) reduction: usize,

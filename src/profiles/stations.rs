@@ -28,6 +28,9 @@ const ASSUMED_BLUR_PX: f64 = 1.5;
 /// Share of clipped or masked pixels inside the outline from which on a station is not clear.
 const SPOILT_SHARE: f64 = 0.02;
 
+/// Fewest unclipped clear stations that a shaft is measured on by themselves.
+const LEAST_UNCLIPPED: usize = 5;
+
 /// One station with what it sees.
 #[derive(Clone, Debug)]
 pub(super) struct Sight {
@@ -45,6 +48,10 @@ pub(super) struct Sight {
     pub(super) bins: Bins,
     /// Whether it lies clear of other shafts, ends, border and clipped pixels.
     pub(super) clear: bool,
+    /// Whether nothing but an end or clipping stands against it: its light is this shaft's own.
+    pub(super) in_sight: bool,
+    /// Whether nothing but clipped pixels keeps it from being clear.
+    only_clipped: bool,
     /// Share of the outline's pixels that are clipped.
     pub(super) clipped: f64,
 }
@@ -127,10 +134,20 @@ pub(super) fn sights(
         let near_end = (0..2).any(|e| from_ends[e] < if free_ends[e] { width } else { 0.5 * spacing_px });
         let inside = scene.distance_to_border(at) > radius_px + 2.0;
         let overlapped = within(overlaps, s_px - offset, 0.25 * width);
-        let clear = !near_end && inside && !overlapped && clipped <= SPOILT_SHARE && foreign <= SPOILT_SHARE;
-        Sight { at, normal: along.normal(), radius_px, mix, variance, bins, clear, clipped }
+        let in_sight = scene.distance_to_border(at) > 0.5 * radius_px && !overlapped && foreign <= SPOILT_SHARE;
+        let but_for_clipping = in_sight && inside && !near_end;
+        let clear = but_for_clipping && clipped <= SPOILT_SHARE;
+        let only_clipped = but_for_clipping && !clear;
+        Sight { at, normal: along.normal(), radius_px, mix, variance, bins, clear, in_sight, only_clipped, clipped }
     });
-    Sights { sights: sights.collect(), spacing_px }
+    let mut sights: Vec<Sight> = sights.collect();
+    // A shaft that is clipped nearly all along is measured by its flanks, or not at all.
+    if sights.iter().filter(|sight| sight.clear).count() < LEAST_UNCLIPPED {
+        for sight in sights.iter_mut().filter(|sight| sight.only_clipped) {
+            sight.clear = true;
+        }
+    }
+    Sights { sights, spacing_px }
 }
 
 /// Shares of clipped and of foreign pixels inside the outline, 0 to 1.
@@ -138,7 +155,7 @@ fn spoilt(bins: &Bins, radius_px: f64) -> (f64, f64) {
     let (mut all, mut clipped, mut foreign) = (0.0, 0.0, 0.0);
     for (i, bin) in bins.bins.iter().enumerate() {
         if bins.middle_px(i).abs() <= radius_px {
-            all += f64::from(bin.count() + bin.clipped() + bin.foreign());
+            all += f64::from(bin.count() + bin.foreign());
             clipped += f64::from(bin.clipped());
             foreign += f64::from(bin.foreign());
         }

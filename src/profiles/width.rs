@@ -19,6 +19,8 @@ const LEAST_HEIGHT_SHARE: f64 = 0.3;
 const GROUND_RADII: f64 = 1.4;
 const GROUND_PX: f64 = 5.0;
 const GROUND_MERGE: usize = 4;
+/// Share of clipped pixels from which a bin's light is only the least that it can be.
+const CLIPPED_SHARE: f32 = 0.1;
 /// Relative standard deviation of a width beyond which it is no measurement.
 const WORST_SPREAD: f64 = 0.3;
 /// How near the last station's radius must be to serve as a start, as a factor.
@@ -46,11 +48,12 @@ pub(super) struct Sampled {
     at_px: Vec<f32>,
     light: Vec<f32>,
     weight: Vec<f32>,
+    at_least: Vec<bool>,
 }
 
 impl Sampled {
     fn view(&self) -> Samples<'_> {
-        Samples { at_px: &self.at_px, light: &self.light, weight: &self.weight }
+        Samples { at_px: &self.at_px, light: &self.light, weight: &self.weight, at_least: &self.at_least }
     }
 }
 
@@ -67,12 +70,13 @@ fn sampled(sight: &Sight, curves: &mut Curves) -> Sampled {
         let ground = sight.bins.middle_px(i).abs() > ground_from;
         let same = |k: usize| k < n && (sight.bins.middle_px(k).abs() > ground_from) == ground;
         let take = if ground { GROUND_MERGE } else { 1 };
-        let (mut count, mut at, mut light) = (0.0_f32, 0.0_f32, 0.0_f32);
+        let (mut count, mut at, mut light, mut clipped) = (0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32);
         let mut used = 0;
         while used < take && same(i + used) {
             let bin = &sight.bins.bins[i + used];
             count += bin.count();
             at += bin.at();
+            clipped += bin.clipped();
             light += sight.mix.of(bin.light());
             used += 1;
         }
@@ -81,6 +85,7 @@ fn sampled(sight: &Sight, curves: &mut Curves) -> Sampled {
             sampled.at_px.push(at / count);
             sampled.light.push(light / count - sight.mix.offset);
             sampled.weight.push(count / variance as f32);
+            sampled.at_least.push(clipped > CLIPPED_SHARE * count);
         }
         i += used.max(1);
     }

@@ -122,7 +122,11 @@ fn shaft(finding: &Finding, index: usize) -> Shaft {
         .stations
         .iter()
         .filter(|station| station.clear)
-        .map(|station| Light { glow: station.glow, ground: station.ground, sd: station.glow_sd })
+        .map(|station| Light {
+            glow: station.glow,
+            ground: station.ground,
+            sd: [0, 1, 2].map(|c| station.glow_sd[c].hypot(station.glow_shared_sd * station.glow[c])),
+        })
         .collect();
     Shaft {
         id: index + 1,

@@ -61,7 +61,7 @@ pub fn bound(
     let at_px: Vec<f32> = (0..n).map(|i| ((i as f64 + 0.5) / STEPS_A_PIXEL - half_px) as f32).collect();
     let weight = vec![(per_px / STEPS_A_PIXEL) as f32; n];
     let light = vec![0.0; n];
-    let samples = Samples { at_px: &at_px, light: &light, weight: &weight };
+    let samples = Samples { at_px: &at_px, light: &light, weight: &weight, at_least: &[] };
     let information: Normal<{ OWN + SHARED }> = normal(samples, section, &mut Curves::new(shape));
     let own: SMatrix<f64, OWN, OWN> = information.matrix.fixed_view::<OWN, OWN>(0, 0).into_owned();
     let own_covariance = own.cholesky()?.inverse();

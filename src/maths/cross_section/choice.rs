@@ -226,7 +226,7 @@ impl Together {
             (hollow, 0.84, 1.6, 0.0, hole(0.8)),
             (hollow, 0.76, 1.6, 0.0, hole(0.92)),
         ];
-        let samples = Samples { at_px: &self.at_px, light: &self.light, weight: &self.weight };
+        let samples = Samples { at_px: &self.at_px, light: &self.light, weight: &self.weight, at_least: &[] };
         let mut tried: Vec<Tried> = Vec::new();
         let sharp = self.start.radius_px > SHARP_RADII * blur_px;
         for (model, smaller, wider, flatness, core) in starts {

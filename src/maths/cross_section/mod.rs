@@ -92,6 +92,15 @@ pub struct Samples<'a> {
     pub light: &'a [f32],
     /// One over the variance of `light`; 0 leaves a sample out.
     pub weight: &'a [f32],
+    /// Whether `light` is only the least that it can be, because the sensor clipped it; empty where none is.
+    pub at_least: &'a [bool],
+}
+
+impl Samples<'_> {
+    /// Whether sample `i` bears out any model that is brighter than it.
+    pub(super) fn is_at_least(&self, i: usize) -> bool {
+        self.at_least.get(i).copied().unwrap_or(false)
+    }
 }
 
 #[cfg(test)]

@@ -164,7 +164,7 @@ pub(super) fn normal<const N: usize>(samples: Samples, section: &Section, curves
     let mut lower = [[0.0_f64; N]; N];
     let mut gradient = [0.0_f64; N];
     let mut chi2 = 0.0;
-    for ((&at, &light), &weight) in samples.at_px.iter().zip(samples.light).zip(samples.weight) {
+    for (i, ((&at, &light), &weight)) in samples.at_px.iter().zip(samples.light).zip(samples.weight).enumerate() {
         if weight <= 0.0 {
             continue;
         }
@@ -172,6 +172,9 @@ pub(super) fn normal<const N: usize>(samples: Samples, section: &Section, curves
         let offset = (at - section.centre_px) * inverse_radius;
         let value = curves.value::<N>(offset.abs() as f32);
         let residual = f64::from(light) - section.ground - section.slope * at - section.height * value.light;
+        if residual < 0.0 && samples.is_at_least(i) {
+            continue;
+        }
         let mut row = [0.0_f64; N];
         row[0] = -section.height * value.by_v * offset.signum() * inverse_radius;
         row[1] = section.height * value.by_ln_radius;
@@ -302,13 +305,14 @@ fn without_outliers(samples: Samples, z: &[f32], mean_square: f64) -> Option<Vec
 /// Residuals in units of their standard deviation; 0 where a sample is left out.
 fn residuals(samples: Samples, section: &Section, curves: &mut Curves) -> Vec<f32> {
     curves.set_radius(section.radius_px);
-    let one = |((&at, &light), &weight): ((&f32, &f32), &f32)| {
+    let one = |(i, ((&at, &light), &weight)): (usize, ((&f32, &f32), &f32))| {
         let at = f64::from(at);
         let v = (at - section.centre_px).abs() / section.radius_px;
         let fitted = section.ground + section.slope * at + section.height * curves.value::<OWN>(v as f32).light;
-        (f64::from(light) - fitted) as f32 * weight.max(0.0).sqrt()
+        let residual = (f64::from(light) - fitted) as f32 * weight.max(0.0).sqrt();
+        if samples.is_at_least(i) { residual.max(0.0) } else { residual }
     };
-    samples.at_px.iter().zip(samples.light).zip(samples.weight).map(one).collect()
+    samples.at_px.iter().zip(samples.light).zip(samples.weight).enumerate().map(one).collect()
 }
 
 fn finish(
@@ -358,7 +362,7 @@ mod tests {
             let (at_px, light) = drawn(shape, truth);
             let weight = vec![1.0; at_px.len()];
             let start = Section { centre_px: -2.5, radius_px: 8.0, height: 3.0, ground: 1.0, slope: 0.0 };
-            let samples = Samples { at_px: &at_px, light: &light, weight: &weight };
+            let samples = Samples { at_px: &at_px, light: &light, weight: &weight, at_least: &[] };
             let fit = fit_station(samples, &start, &mut Curves::new(shape)).expect("it settles");
             assert!((fit.section.radius_px - 11.0).abs() < 1e-3, "{fit:?}");
             assert!((fit.section.centre_px - 1.3).abs() < 1e-3, "{fit:?}");
@@ -378,7 +382,7 @@ mod tests {
             *light += 1.5;
         }
         let weight = vec![1e4; at_px.len()];
-        let samples = Samples { at_px: &at_px, light: &light, weight: &weight };
+        let samples = Samples { at_px: &at_px, light: &light, weight: &weight, at_least: &[] };
         let fit = fit_station(samples, &truth, &mut Curves::new(shape)).expect("it settles");
         assert!((fit.section.radius_px - 10.0).abs() < 0.1, "{fit:?}");
     }
@@ -389,10 +393,10 @@ mod tests {
         let at_px: Vec<f32> = (-40..=40).map(|i| i as f32).collect();
         let (flat, weight) = (vec![0.3; 81], vec![1.0; 81]);
         let start = Section { centre_px: 0.0, radius_px: 10.0, height: 1.0, ground: 0.1, slope: 0.0 };
-        let samples = Samples { at_px: &at_px, light: &flat, weight: &weight };
+        let samples = Samples { at_px: &at_px, light: &flat, weight: &weight, at_least: &[] };
         let fit = fit_station(samples, &start, &mut Curves::new(shape));
         assert!(fit.is_none_or(|fit| fit.section.height.abs() < 1e-3), "{fit:?}");
-        let few = Samples { at_px: &at_px[..4], light: &flat[..4], weight: &weight[..4] };
+        let few = Samples { at_px: &at_px[..4], light: &flat[..4], weight: &weight[..4], at_least: &[] };
         assert!(fit_station(few, &start, &mut Curves::new(shape)).is_none());
     }
 }
