@@ -38,6 +38,8 @@ pub mod exports;
 
 pub mod store;
 
+pub mod report;
+
 pub mod sim;
 
 pub mod training;
