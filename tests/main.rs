@@ -5,6 +5,7 @@ mod docs;
 mod exports;
 mod formats;
 mod image;
+mod record;
 mod reference_forest;
 mod report;
 mod sample;

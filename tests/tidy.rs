@@ -11,27 +11,39 @@ const STAGES: [&str; 8] = ["image", "field", "shafts", "profiles", "features", "
 const VOCABULARY: [&str; 3] = ["maths", "units", "concerns"];
 
 /// Folders and files beside the stages, and what they may name. What is not listed may name everything.
-const BESIDE: [(&str, &[&str]); 6] = [
+const BESIDE: [(&str, &[&str]); 7] = [
     ("maths", &["maths"]),
     ("units.rs", &[]),
     ("concerns.rs", &[]),
     ("sim", &["sim", "maths", "units"]),
     ("report", &["report", "exports", "record", "concerns", "maths", "units"]),
+    ("store", &["store", "maths"]),
     ("settings.rs", &["image", "field", "shafts", "profiles", "features", "finding", "units"]),
 ];
 
 /// Where the forms that are written down live; nothing else may be turned into bytes as it is.
-const WIRE: [&str; 7] =
-    ["record/wire.rs", "record/upgrade.rs", "finding/model.rs", "settings.rs", "exports/", "sim/truth.rs", "training/"];
+const WIRE: [&str; 9] = [
+    "record/wire.rs",
+    "record/upgrade.rs",
+    "finding/model.rs",
+    "settings.rs",
+    "exports/",
+    "sim/truth.rs",
+    "training/",
+    "store/",
+    "cli/case/",
+];
 
 /// Crates that only certain places may name, with the reason in docs/architecture.md.
-const FENCED: [(&[&str], &[&str]); 6] = [
+const FENCED: [(&[&str], &[&str]); 8] = [
     (&["clap"], &["cli/"]),
     (&["tiny_skia", "ab_glyph"], &["exports/marked/pen.rs"]),
     (&["krilla", "rustybuzz", "deunicode"], &["report/pdf/"]),
     (&["dicom_core", "dicom_object", "dicom_dictionary_std"], &["exports/dicom/"]),
     (&["linfa", "linfa_trees", "ndarray"], &["training/", "finding/"]),
     (&["csv"], &["exports/csv/", "sim/", "training/", "cli/"]),
+    (&["rusqlite"], &["store/database/"]),
+    (&["zip"], &["store/pack/"]),
 ];
 
 /// Standard modules that touch the world outside; stages and the mathematics under them may not.

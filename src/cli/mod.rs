@@ -4,6 +4,7 @@
 //! 2 when the arguments cannot be used.
 
 mod appraise;
+mod case;
 mod case_facts;
 mod draw;
 mod export;
@@ -33,6 +34,16 @@ struct Arguments {
 enum Command {
     /// Read photos: print what was found, and keep it where --out says
     Read(read::Arguments),
+    /// Keep animals, exams, slides, photos, cultures and treatments, and tell what is due
+    Case(case::Arguments),
+    /// Prove that a record is whole
+    Check(case::CheckArguments),
+    /// Put everything about an animal into one file
+    Pack(case::PackArguments),
+    /// Take in what was packed elsewhere
+    Unpack(case::UnpackArguments),
+    /// Copy a record while it is in use
+    Backup(case::BackupArguments),
     /// Write a report on one slide's photos, for a vet, or a slip for the laboratory
     Report(Box<report::Arguments>),
     /// Write one slide's photos as files for other programs: DICOM, OME-TIFF
@@ -49,6 +60,11 @@ enum Command {
 pub fn run() -> ExitCode {
     match Arguments::parse().command {
         Command::Read(arguments) => read::run(&arguments),
+        Command::Case(arguments) => case::run(&arguments),
+        Command::Check(arguments) => case::check(&arguments),
+        Command::Pack(arguments) => case::pack(&arguments),
+        Command::Unpack(arguments) => case::unpack(&arguments),
+        Command::Backup(arguments) => case::backup(&arguments),
         Command::Report(arguments) => report::run(&arguments),
         Command::Export(arguments) => export::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),

@@ -53,6 +53,9 @@ pub(super) struct Arguments {
     /// Judge by this model instead of the program's own
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
+
+    #[command(flatten)]
+    filing: super::case::FilingArguments,
 }
 
 /// Reads the photos.
@@ -76,17 +79,23 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
             }
         },
     };
+    let mut filing = match arguments.filing.open() {
+        Ok(filing) => filing,
+        Err(error) => return super::case::fail(&error),
+    };
     let want = if keeper.is_some() { Want::Picture } else { Want::Numbers };
 
     let mut output = Output::new();
     let mut n_failed = 0;
     for (index, photo) in arguments.photos.iter().enumerate() {
-        if output.is_closed() && keeper.is_none() {
+        if output.is_closed() && keeper.is_none() && filing.is_none() {
             break;
         }
-        let kept = read(photo, &settings, &model, want).and_then(|(_, reading)| {
+        let kept = read(photo, &settings, &model, want).and_then(|(bytes, reading)| {
+            let filed = filing.as_mut().map(|filing| filing.keep(&bytes, &reading)).transpose()?;
             let kept = keeper.as_mut().map(|keeper| keeper.keep(photo, &reading)).transpose()?;
-            Ok((reading, kept))
+            let kept: Vec<String> = filed.into_iter().chain(kept).collect();
+            Ok((reading, (!kept.is_empty()).then(|| kept.join(", "))))
         });
         match kept {
             Ok((reading, kept)) => tell(&mut output, arguments.json, index > 0, &reading, kept.as_deref()),
