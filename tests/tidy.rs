@@ -16,8 +16,8 @@ const BESIDE: [(&str, &[&str]); 7] = [
     ("units.rs", &[]),
     ("concerns.rs", &[]),
     ("sim", &["sim", "maths", "units"]),
-    ("store", &["store", "maths"]),
     ("report", &["report", "exports", "record", "concerns", "maths", "units"]),
+    ("store", &["store", "maths"]),
     ("settings.rs", &["image", "field", "shafts", "profiles", "features", "finding", "units"]),
 ];
 
