@@ -36,6 +36,8 @@ pub mod record;
 
 pub mod exports;
 
+pub mod report;
+
 pub mod store;
 
 pub mod corrected;

@@ -3,9 +3,11 @@
 mod cli;
 mod docs;
 mod exports;
+mod formats;
 mod image;
 mod record;
 mod reference_forest;
+mod report;
 mod sample;
 mod schema;
 mod tidy;

@@ -399,6 +399,12 @@ fn from_a_photo_to_a_corrected_reading_and_its_files() {
         assert_eq!(status, StatusCode::OK, "{kind}");
         assert!(bytes.starts_with(start), "{kind}: {:?}", &bytes[..20]);
     }
+    for (kind, language) in [("report", "en"), ("report", "es"), ("slip", "en")] {
+        let path = format!("/api/photos/{photo}/paper/{kind}?language={language}");
+        let (status, bytes, _) = page.send(page.request(Method::GET, &path).body(Body::empty()).unwrap());
+        assert_eq!(status, StatusCode::OK, "{kind}: {}", String::from_utf8_lossy(&bytes[..bytes.len().min(200)]));
+        assert!(bytes.starts_with(b"%PDF-"), "{kind}");
+    }
     let case = page.get(&format!("/api/cases/{animal}")).1;
     let seen = case["slides"][0]["shafts"].as_array().unwrap();
     assert!(

@@ -5,12 +5,15 @@
 
 mod appraise;
 mod case;
+mod case_facts;
 mod desk;
 mod draw;
+mod export;
 mod folder;
 mod guard;
 mod model;
 mod read;
+mod report;
 mod terminal;
 mod train;
 
@@ -44,6 +47,10 @@ enum Command {
     Unpack(case::UnpackArguments),
     /// Copy a record while it is in use
     Backup(case::BackupArguments),
+    /// Write a report on one slide's photos, for a vet, or a slip for the laboratory
+    Report(Box<report::Arguments>),
+    /// Write one slide's photos as files for other programs: DICOM, OME-TIFF
+    Export(Box<export::Arguments>),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
@@ -62,6 +69,8 @@ pub fn run() -> ExitCode {
         Command::Pack(arguments) => case::pack(&arguments),
         Command::Unpack(arguments) => case::unpack(&arguments),
         Command::Backup(arguments) => case::backup(&arguments),
+        Command::Report(arguments) => report::run(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),

@@ -12,13 +12,10 @@ use super::guard::guarded;
 use super::model::model;
 use super::terminal::{Output, complain, said, shown, small};
 use super::{PARTLY, UNUSABLE};
-use crate::exports::{Format, from_record, shafts_head, shafts_rows};
+use crate::exports::{Format, Table, from_record};
 use crate::finding::Model;
 use crate::pipeline::{self, Reading, Want};
 use crate::settings::{Asked, Settings};
-
-/// The table of all shafts of a run.
-const TABLE: &str = "shafts.csv";
 
 /// What is kept of each photo in the folder of results.
 const KEPT: [Format; 2] = [Format::Json, Format::Marked];
@@ -40,7 +37,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     um_per_px: Option<f64>,
 
-    /// Keep the results here: of each photo NAME.json and NAME.marked.png, of all shafts one shafts.csv
+    /// Keep the results here: of each photo NAME.json and NAME.marked.png, of all shafts shafts.csv, profiles.csv
+    /// and centrelines.csv, each with its description
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
 
@@ -74,7 +72,7 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
     let mut keeper = match &arguments.out {
         None => None,
         Some(path) => match Folder::new(path, &arguments.photos) {
-            Ok(folder) => Some(Keeper { folder, shown: path.clone(), table: None }),
+            Ok(folder) => Some(Keeper { folder, shown: path.clone(), tables: None }),
             Err(error) => {
                 let path = shown(path);
                 return unusable(&format!("results cannot be kept in {path}: {}; name another folder", said(&error)));
@@ -109,7 +107,7 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
     }
     match keeper.map(Keeper::finish) {
         None | Some(Ok(None)) => (),
-        Some(Ok(Some(table))) if !arguments.json => output.write(format!("\nAll shafts: {table}\n").as_bytes()),
+        Some(Ok(Some(tables))) if !arguments.json => output.write(format!("\nAll shafts: {tables}\n").as_bytes()),
         Some(Ok(Some(_))) => (),
         Some(Err(sentence)) => {
             n_failed += 1;
@@ -143,7 +141,7 @@ fn tell(output: &mut Output, json: bool, apart: bool, reading: &Reading, kept: O
 }
 
 /// One photo's bytes and what was read of them, or a sentence on why not and what to do.
-fn read(photo: &Path, settings: &Settings, model: &Model, want: Want) -> Result<(Vec<u8>, Reading), String> {
+pub(super) fn read(photo: &Path, settings: &Settings, model: &Model, want: Want) -> Result<(Vec<u8>, Reading), String> {
     let bytes = bytes_of(photo, settings)?;
     let name = photo.file_name().unwrap_or(photo.as_os_str()).to_string_lossy().into_owned();
     let reading = read_bytes(&name, &bytes, settings, model, want)?;
@@ -214,8 +212,8 @@ struct Keeper {
     folder: Folder,
     /// The folder as the user named it.
     shown: PathBuf,
-    /// Begun with the first photo that could be read.
-    table: Option<NamedTempFile>,
+    /// Begun with the first photo that could be read, in the order of [`Table::ALL`].
+    tables: Option<[NamedTempFile; 3]>,
 }
 
 impl Keeper {
@@ -229,30 +227,49 @@ impl Keeper {
             self.folder.write(&file, &bytes).map_err(|error| self.sentence(&file, &error))?;
             kept.push(shown(&self.shown.join(file)));
         }
-        self.row(&name, reading).map_err(|error| self.sentence(TABLE, &error))?;
+        self.rows(&name, reading)?;
         Ok(kept.join(", "))
     }
 
-    fn row(&mut self, name: &str, reading: &Reading) -> io::Result<()> {
-        let table = match &mut self.table {
-            Some(table) => table,
+    fn rows(&mut self, name: &str, reading: &Reading) -> Result<(), String> {
+        let folder = self.shown.clone();
+        let failed = |table: Table| {
+            let file = shown(&folder.join(table.file()));
+            move |error: io::Error| sentence_of(&file, &error)
+        };
+        let tables = match &mut self.tables {
+            Some(tables) => tables,
             empty => {
-                let table = empty.insert(self.folder.begin()?);
-                table.write_all(&shafts_head(&reading.entry.catalogue))?;
-                table
+                let mut begun = Vec::new();
+                for table in Table::ALL {
+                    let catalogue = &reading.entry.catalogue;
+                    let mut file = self.folder.begin().map_err(failed(table))?;
+                    file.write_all(&table.head(catalogue)).map_err(failed(table))?;
+                    let description = table.description_file();
+                    let written = self.folder.write(&description, &table.description(catalogue));
+                    written.map_err(|error| sentence_of(&shown(&folder.join(&description)), &error))?;
+                    begun.push(file);
+                }
+                let Ok(begun) = <[NamedTempFile; 3]>::try_from(begun) else { return Ok(()) };
+                empty.insert(begun)
             }
         };
-        table.write_all(&shafts_rows(&reading.entry, name))
+        for (table, file) in Table::ALL.into_iter().zip(tables) {
+            file.write_all(&table.rows(&reading.entry, name)).map_err(failed(table))?;
+        }
+        Ok(())
     }
 
-    /// Gives the table its name; `None` when no photo was read.
+    /// Gives the tables their names; `None` when no photo was read.
     fn finish(self) -> Result<Option<String>, String> {
-        let shown = shown(&self.shown.join(TABLE));
-        let Some(table) = self.table else { return Ok(None) };
-        match self.folder.finish(table, TABLE) {
-            Ok(()) => Ok(Some(shown)),
-            Err(error) => Err(sentence_of(&shown, &error)),
+        let Some(tables) = self.tables else { return Ok(None) };
+        let mut kept = Vec::new();
+        for (table, file) in Table::ALL.into_iter().zip(tables) {
+            let shown = shown(&self.shown.join(table.file()));
+            self.folder.finish(file, table.file()).map_err(|error| sentence_of(&shown, &error))?;
+            kept.push(shown);
         }
+        Ok(Some(kept.join(", ")))
     }
 
     fn sentence(&self, file: &str, error: &io::Error) -> String {

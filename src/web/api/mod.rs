@@ -10,6 +10,7 @@ mod cases;
 mod corrections;
 mod facts;
 mod files;
+mod paper;
 mod photos;
 mod reference;
 mod start;
@@ -38,6 +39,7 @@ pub(super) fn all() -> Router<Desk> {
         .route("/photos/{id}/read", post(photos::read))
         .route("/photos/{id}/reading", get(photos::reading))
         .route("/photos/{id}/files/{kind}", get(files::of_photo))
+        .route("/photos/{id}/paper/{kind}", get(paper::paper))
         .route("/readings/{id}/corrections", post(corrections::correct))
         .route("/readings/{id}/corrections/{correction}/withdraw", post(corrections::withdraw))
         .route("/demo/bytes", get(photos::demo_bytes))

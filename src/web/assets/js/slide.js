@@ -1,5 +1,5 @@
 // One slide: its photos, the chosen shaft, and what people say against what was read.
-import { COLOURS, Refusal, ask, by, day, field, h, lookMark, looks, number, percent, say, siteWords, t, tOr, tell, trying } from "./base.js";
+import { COLOURS, Refusal, ask, by, day, field, h, language, lookMark, looks, number, percent, say, siteWords, t, tOr, tell, trying } from "./base.js";
 import { correcting } from "./correct.js";
 import { Profiles } from "./profiles.js";
 import { Strip } from "./strip.js";
@@ -213,7 +213,8 @@ function finding() {
       h("a", { href: "/cautions" }, t("slide.trust")), " · ", h("a", { href: "/model" }, t("nav.model"))));
   if (!state.demo) {
     const file = (kind) => h("a", { href: `/api/photos/${state.photo.id}/files/${kind}`, download: true }, t(`file.${kind}`));
-    parts.finding.append(h("p", { class: "files" }, t("file.take"), " ", file("marked"), file("csv"), file("json"),
+    const paper = (kind) => h("a", { href: `/api/photos/${state.photo.id}/paper/${kind}?language=${language}`, download: true }, t(`paper.${kind}`));
+    parts.finding.append(h("p", { class: "files" }, t("file.take"), " ", paper("report"), paper("slip"), file("marked"), file("csv"), file("json"),
       h("button", { type: "button", class: "plain", click: () => window.print() }, t("file.print"))));
   }
   parts.legend.replaceChildren(...looks().map((look) => h("li", {}, lookMark(look), t(`look.${look}`), h("b", {}, String(counts[look] ?? 0)))));
