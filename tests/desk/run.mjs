@@ -242,7 +242,8 @@ await check("the case: body map, culture, plate, exam, note, pack", async () => 
   await plate.locator("summary").click();
   await plate.locator("select").selectOption("none");
   await plate.locator("button[type=submit]").click();
-  await page.waitForFunction(() => document.getElementById("case-cultures").textContent.includes("nothing grew"));
+  await page.waitForFunction(() => document.getElementById("said").textContent === "Kept.");
+  expect((await page.textContent("#case-cultures li li")).includes("nothing grew"), "the look at the plate is listed");
   expect((await page.textContent("#case-map")).includes("muzzle"), "the site is on the map");
   await page.fill("#case-notes textarea", "<b>not bold</b>");
   await page.click("#case-notes button");
