@@ -119,7 +119,7 @@ fn markdown_files() -> Vec<PathBuf> {
     while let Some(folder) = folders.pop() {
         for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
             let path = entry.path();
-            if path.is_dir() {
+            if path.is_dir() && path.file_name().is_none_or(|name| name != "node_modules") {
                 folders.push(path);
             } else if path.extension().is_some_and(|ext| ext == "md") {
                 found.push(path);

@@ -11,9 +11,9 @@ use std::collections::BinaryHeap;
 
 use super::centreline::smoothed;
 use super::{EndAt, Shaft};
-use crate::field::Field;
 use crate::maths::point::Point;
 use crate::maths::polyline::Polyline;
+use crate::maths::raster::Raster;
 use crate::maths::stats;
 
 /// Half the corridor around the straight line between two clicks, reduced pixels: clicks land this near. Wider lets
@@ -39,10 +39,35 @@ const SMOOTH_PX: (f64, f64) = (2.0, 25.0);
 /// Distance from the border at which a shaft leaves the photo, reduced pixels.
 const BORDER_PX: f64 = 3.0;
 
+/// The reduced picture a line is drawn on.
+pub(super) struct Ground<'a> {
+    /// Linear light, red, green, blue.
+    pub planes: &'a [Raster<f32>; 3],
+    /// Light of tape and lamp without shafts.
+    pub background: &'a [Raster<f32>; 3],
+    /// How many full-resolution pixels make one pixel of `planes`, along each axis.
+    pub reduction: usize,
+}
+
+impl Ground<'_> {
+    fn width(&self) -> usize {
+        self.planes[0].width()
+    }
+
+    fn height(&self) -> usize {
+        self.planes[0].height()
+    }
+
+    /// Light above (or shadow below) the background at a reduced pixel, all channels.
+    fn light(&self, x: usize, y: usize) -> f32 {
+        (0..3).map(|c| (self.planes[c].at(x, y) - self.background[c].at(x, y)).abs()).sum()
+    }
+}
+
 /// The shaft along these clicks, full-resolution pixels; `None` when they lie outside the photo or in one place.
-pub(super) fn shaft_along(clicks: &[Point], field: &Field) -> Option<Shaft> {
-    let unit = field.reduction as f64;
-    let (width, height) = (field.inside.width(), field.inside.height());
+pub(super) fn shaft_along(clicks: &[Point], ground: &Ground) -> Option<Shaft> {
+    let unit = ground.reduction as f64;
+    let (width, height) = (ground.width(), ground.height());
     let reduced: Vec<Point> = clicks
         .iter()
         .map(|p| Point::new((p.x + 0.5) / unit - 0.5, (p.y + 0.5) / unit - 0.5))
@@ -50,10 +75,10 @@ pub(super) fn shaft_along(clicks: &[Point], field: &Field) -> Option<Shaft> {
         .collect();
     let mut points: Vec<Point> = Vec::new();
     for pair in reduced.windows(2) {
-        points.extend(path(pair[0], pair[1], field));
+        points.extend(path(pair[0], pair[1], ground));
     }
     let rough = Polyline::new(points)?;
-    let width_px = width_along(&rough, field);
+    let width_px = width_along(&rough, ground);
     let sigma = (SMOOTH_WIDTHS * width_px).clamp(SMOOTH_PX.0, SMOOTH_PX.1);
     let (line, _) = smoothed(&rough, sigma)?;
     let outside = |p: Point| {
@@ -96,23 +121,18 @@ fn stretches(line: &Polyline, other: &Polyline, touch: f64) -> Vec<(f64, f64)> {
     found.into_iter().filter(|(from, to)| to > from).collect()
 }
 
-/// Light above (or shadow below) the background at a reduced pixel, all channels.
-fn light(field: &Field, x: usize, y: usize) -> f32 {
-    (0..3).map(|c| (field.planes[c].at(x, y) - field.background[c].at(x, y)).abs()).sum()
-}
-
 /// The cheapest path between two places, both included.
-fn path(from: Point, to: Point, field: &Field) -> Vec<Point> {
+fn path(from: Point, to: Point, ground: &Ground) -> Vec<Point> {
     let reach = CORRIDOR_PX.max(CORRIDOR_SHARE * from.distance(to));
     let corner = |low: f64, n: usize| (low.floor().max(0.0) as usize).min(n - 1);
-    let (columns, rows) = (field.inside.width(), field.inside.height());
+    let (columns, rows) = (ground.width(), ground.height());
     let (left, right) = (corner(from.x.min(to.x) - reach, columns), corner(from.x.max(to.x) + reach, columns));
     let (top, bottom) = (corner(from.y.min(to.y) - reach, rows), corner(from.y.max(to.y) + reach, rows));
     let (width, height) = (right - left + 1, bottom - top + 1);
     let Some(straight) = Polyline::new([from, to]) else { return vec![from] };
     let within =
         |x: usize, y: usize| straight.nearest(Point::new((x + left) as f64, (y + top) as f64)).distance <= reach;
-    let lights: Vec<f32> = (0..width * height).map(|i| light(field, i % width + left, i / width + top)).collect();
+    let lights: Vec<f32> = (0..width * height).map(|i| ground.light(i % width + left, i / width + top)).collect();
     let mut sorted: Vec<f64> =
         (0..width * height).filter(|i| within(i % width, i / width)).map(|i| f64::from(lights[i])).collect();
     let full = stats::quantile(&mut sorted, FULL_LIGHT).unwrap_or(1.0).max(1e-6) as f32;
@@ -167,11 +187,11 @@ fn around(x: usize, y: usize, width: usize, height: usize) -> impl Iterator<Item
 }
 
 /// Median width at half height along a line, reduced pixels, at least 1.
-fn width_along(line: &Polyline, field: &Field) -> f64 {
-    let (columns, rows) = (field.inside.width() as f64, field.inside.height() as f64);
+fn width_along(line: &Polyline, ground: &Ground) -> f64 {
+    let (columns, rows) = (ground.width() as f64, ground.height() as f64);
     let value = |p: Point| {
         let inside = p.x >= 0.0 && p.y >= 0.0 && p.x <= columns - 1.0 && p.y <= rows - 1.0;
-        inside.then(|| light(field, p.x.round() as usize, p.y.round() as usize))
+        inside.then(|| ground.light(p.x.round() as usize, p.y.round() as usize))
     };
     let n = (line.length() / 4.0).clamp(4.0, 200.0) as usize;
     let mut widths: Vec<f64> = Vec::new();

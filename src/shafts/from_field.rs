@@ -59,8 +59,9 @@ fn obey(shafts: &mut Vec<Shaft>, field: &Field, settings: &Settings) {
         let Some(index) = nearest(line, shafts) else { continue };
         shafts.remove(index);
     }
+    let ground = added::Ground { planes: &field.planes, background: &field.background, reduction: field.reduction };
     for clicks in &settings.missed {
-        let Some(mut shaft) = added::shaft_along(clicks, field) else { continue };
+        let Some(mut shaft) = added::shaft_along(clicks, &ground) else { continue };
         for other in shafts.iter_mut() {
             added::note_overlaps(&mut shaft, other);
         }
