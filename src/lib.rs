@@ -36,6 +36,8 @@ pub mod record;
 
 pub mod exports;
 
+pub mod scale;
+
 pub mod sim;
 
 pub mod training;

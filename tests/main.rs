@@ -5,6 +5,8 @@ mod docs;
 mod exports;
 mod image;
 mod reference_forest;
+mod ruling;
 mod sample;
+mod scale;
 mod schema;
 mod tidy;
