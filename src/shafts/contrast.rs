@@ -24,6 +24,10 @@ const LEAST_SPREAD: f32 = 0.012;
 /// And as linear light: a quarter step of an 8-bit file in the dark.
 const LEAST_LIGHT: f32 = 8e-5;
 
+/// And in steps of the file's values, whatever the mean is taken over: where compression has smoothed the noise away,
+/// whole blocks of pixels round up or down together, in all channels at once.
+const QUANTUM: f32 = 0.4;
+
 /// What three channels of normal noise pass two times in a hundred (chi distribution with 3 degrees of freedom).
 const NORMAL_TAIL: f64 = 3.1366;
 /// Contrast of single pixels below which a shaft's mask has holes by chance.
@@ -53,12 +57,13 @@ impl Contrast {
 }
 
 /// Contrast of `planes` against `background` where `inside`. `sd` gives the shape of the noise over brightness;
-/// its level is found here.
+/// its level is found here. `step` is the light that one step of the file's values makes at a light.
 pub(super) fn contrast(
     planes: &[Raster<f32>; 3],
     background: &[Raster<f32>; 3],
     inside: &Raster<bool>,
     sd: &(dyn Fn(usize, f32) -> f32 + Sync),
+    step: &dyn Fn(f32) -> f32,
 ) -> Contrast {
     let (width, height) = (inside.width(), inside.height());
     let mut differences: Vec<Raster<f32>> = (0..3)
@@ -75,11 +80,12 @@ pub(super) fn contrast(
         })
         .collect();
     // The believed least spread in the same unit, taken at the middle of the ground.
-    let least: Vec<f32> = (0..3)
+    let least: Vec<[f32; 2]> = (0..3)
         .map(|c| {
             let mut levels: Vec<f64> = background[c].data().iter().step_by(97).map(|&v| f64::from(v)).collect();
             let ground = quantile(&mut levels, 0.5).unwrap_or(0.0) as f32;
-            (LEAST_SPREAD * ground).max(LEAST_LIGHT) / sd(c, ground).max(LEAST_LIGHT)
+            let unit = sd(c, ground).max(LEAST_LIGHT);
+            [(LEAST_SPREAD * ground).max(LEAST_LIGHT) / unit, QUANTUM * step(ground) / unit]
         })
         .collect();
     let mut mask = Raster::filled(width, height, false);
@@ -113,7 +119,7 @@ pub(super) fn contrast(
     Contrast { strengths, mask }
 }
 
-fn strength_of(differences: &[Raster<f32>], least: &[f32], inside: &Raster<bool>, level: usize) -> Raster<f32> {
+fn strength_of(differences: &[Raster<f32>], least: &[[f32; 2]], inside: &Raster<bool>, level: usize) -> Raster<f32> {
     let (w, h) = (differences[0].width(), differences[0].height());
     let at_full = |x: usize, y: usize| within_field(inside, level, x, y);
     let scale: Vec<f32> = (0..3)
@@ -126,7 +132,7 @@ fn strength_of(differences: &[Raster<f32>], least: &[f32], inside: &Raster<bool>
                 .collect();
             // Shafts may cover a third of the field; see the field stage for the factor.
             let spread = (quantile(&mut off, 0.4).unwrap_or(0.0) / 0.5244) as f32;
-            1.0 / spread.max(least[c] / (1 << level) as f32).max(1e-6)
+            1.0 / spread.max(least[c][0] / (1 << level) as f32).max(least[c][1]).max(1e-6)
         })
         .collect();
     let mut strength = Raster::filled(w, h, 0.0f32);

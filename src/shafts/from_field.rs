@@ -2,7 +2,7 @@
 
 use super::centreline::Trace;
 use super::crossings::Chain;
-use super::{EndAt, Reject, Shaft, breaks, centreline, contrast, crossings, rejects, strands};
+use super::{EndAt, Reject, Shaft, breaks, centreline, contrast, crossings, rejects, rims, strands};
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
 use crate::maths::distance::distance_inside;
@@ -51,7 +51,8 @@ pub fn from_field(field: Field, settings: &Settings) -> Shafts {
 fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     let n_averaged = field.reduction as f32;
     let sd = |c: usize, light: f32| field.noise[c].sd(light) / n_averaged;
-    let found = contrast::contrast(&field.planes, &field.background, &field.inside, &sd);
+    let step = |light: f32| step_at(&field.picture.linear, light);
+    let found = contrast::contrast(&field.planes, &field.background, &field.inside, &sd, &step);
     let depth = distance_inside(&found.mask);
     let excess = excess_in_noise(field, &sd);
     let mut strands = breaks::split(strands::strands(&found.mask, &depth), &depth);
@@ -60,11 +61,16 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
-    let scene = rejects::Scene { planes: &field.planes, background: &field.background, contrast: &found, disc };
+    let traces: Vec<(Trace, Chain)> = crossings::chains(&strands, &depth, &excess, &found.mask)
+        .into_iter()
+        .filter_map(|chain| Some((centreline::trace(&chain, &strands, &depth)?, chain)))
+        .collect();
+    let rims = rims::rims(&traces.iter().map(|(trace, _)| trace).collect::<Vec<_>>(), &found);
+    let scene =
+        rejects::Scene { planes: &field.planes, background: &field.background, contrast: &found, disc, rims: &rims };
     let mut kept: Vec<(Trace, Chain)> = Vec::new();
     let mut rejected = Vec::new();
-    for chain in crossings::chains(&strands, &depth, &excess, &found.mask) {
-        let Some(trace) = centreline::trace(&chain, &strands, &depth) else { continue };
+    for (trace, chain) in traces {
         match rejects::reason(&trace, chain.closed, &scene) {
             None => kept.push((trace, chain)),
             // Faint specks are chance and not worth a word.
@@ -89,6 +95,12 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
     shafts.truncate(MOST_SHAFTS);
     (shafts, rejected)
+}
+
+/// Light between the sample values next to `light`.
+fn step_at(linear: &[f32], light: f32) -> f32 {
+    let above = linear.partition_point(|&l| l < light).clamp(1, linear.len().max(2) - 1);
+    linear.get(above).zip(linear.get(above - 1)).map_or(0.0, |(above, below)| above - below)
 }
 
 /// Light above the ground in units of noise, a channel.

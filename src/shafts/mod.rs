@@ -20,6 +20,8 @@ mod links;
 
 mod rejects;
 
+mod rims;
+
 mod strands;
 
 pub use from_field::{Settings, Shafts, from_field};

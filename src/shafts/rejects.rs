@@ -3,6 +3,7 @@
 use super::RejectReason;
 use super::centreline::Trace;
 use super::contrast::Contrast;
+use super::rims::{self, Circle, Rim};
 use crate::maths::point::Point;
 use crate::maths::raster::Raster;
 
@@ -33,16 +34,6 @@ const FLAKE_SHARE: f64 = 0.02;
 const BUBBLE_TURN: f64 = 3.6;
 /// Root mean square distance from the best circle, as a share of its radius, below which a line is a rim.
 const BUBBLE_ROUND: f64 = 0.12;
-/// Least turn of an arc that may be part of a rim, radians.
-const ARC_TURN: f64 = 0.8;
-/// See [`BUBBLE_ROUND`]; a short arc must be rounder to point at its circle.
-const ARC_ROUND: f64 = 0.04;
-/// Share of the rest of the circle that must be seen.
-const ARC_SEEN: f64 = 0.6;
-/// Contrast that counts as seen there, noise units.
-const RIM_STRENGTH: f64 = 3.5;
-/// A rim is thin: its radius in widths is more than this only for shafts that bow.
-const MOST_WIDTHS_RADIUS: f64 = 60.0;
 /// Light in every channel of a scale bar or caption burnt into the picture, and its largest spread.
 const BAR_LIGHT: f32 = 0.85;
 
@@ -53,6 +44,8 @@ pub(super) struct Scene<'a> {
     pub(super) contrast: &'a Contrast,
     /// Centre and radius of the eyepiece disc, reduced pixels.
     pub(super) disc: Option<(Point, f64)>,
+    /// Rims of bubbles.
+    pub(super) rims: &'a [Rim],
 }
 
 /// Why `trace` is no shaft; `None` when it may be one.
@@ -67,7 +60,7 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
             return Some(RejectReason::FieldEdge);
         }
     }
-    if closed || is_rim(trace, scene) {
+    if closed || is_rim(trace) || scene.rims.iter().any(|rim| rim.holds(trace, scene.contrast)) {
         return Some(RejectReason::Bubble);
     }
     let whole = length + trace.width_px;
@@ -135,84 +128,11 @@ pub(super) fn is_within(trace: &Trace, other: &Trace, much_fainter: bool) -> boo
     within * 10 >= n * 7
 }
 
-/// The rim of a bubble: part of a circle that goes far round, or whose other part can be seen too.
-fn is_rim(trace: &Trace, scene: &Scene) -> bool {
+/// The rim of a bubble by itself: a line that goes nearly all round a circle. Pieces of rims: see `rims`.
+fn is_rim(trace: &Trace) -> bool {
     let line = trace.line.resampled((trace.line.length() / 60.0).max(2.0));
-    let points = line.points();
-    if points.len() < 8 {
-        return false;
-    }
-    let turn: f64 = points
-        .windows(3)
-        .map(|w| {
-            let (a, b) = (w[1] - w[0], w[2] - w[1]);
-            a.cross(b).atan2(a.dot(b))
-        })
-        .sum();
-    if turn.abs() < ARC_TURN {
-        return false;
-    }
-    let Some(circle) = Circle::through(points) else { return false };
-    if circle.radius > MOST_WIDTHS_RADIUS * trace.width_px {
-        return false;
-    }
-    let off = circle.off / circle.radius;
-    (turn.abs() > BUBBLE_TURN && off < BUBBLE_ROUND)
-        || (off < ARC_ROUND && share_seen(&circle, turn.abs(), trace.width_px, scene) > ARC_SEEN)
-}
-
-/// A least-squares circle.
-struct Circle {
-    centre: Point,
-    radius: f64,
-    /// Root mean square distance of the points from it.
-    off: f64,
-}
-
-impl Circle {
-    fn through(points: &[Point]) -> Option<Circle> {
-        let n = points.len() as f64;
-        let (cx, cy) = points.iter().fold((0.0, 0.0), |a, p| (a.0 + p.x / n, a.1 + p.y / n));
-        let mut normal = nalgebra::Matrix3::<f64>::zeros();
-        let mut right = nalgebra::Vector3::<f64>::zeros();
-        for p in points {
-            let (x, y) = (p.x - cx, p.y - cy);
-            let row = nalgebra::Vector3::new(x, y, 1.0);
-            normal += row * row.transpose();
-            right += row * (x * x + y * y);
-        }
-        let s = normal.lu().solve(&right)?;
-        let centre = Point::new(cx + s[0] / 2.0, cy + s[1] / 2.0);
-        let radius = (s[2] + s[0] * s[0] / 4.0 + s[1] * s[1] / 4.0).max(0.0).sqrt();
-        let off = (points.iter().map(|p| (p.distance(centre) - radius).powi(2)).sum::<f64>() / n).sqrt();
-        (radius > 1.0).then_some(Circle { centre, radius, off })
-    }
-}
-
-/// Share of the circle beyond the arc itself on which something stands out, where it lies in the photo.
-fn share_seen(circle: &Circle, turn: f64, width_px: f64, scene: &Scene) -> f64 {
-    let (width, height) = (scene.planes[0].width() as f64, scene.planes[0].height() as f64);
-    let reach = (0.6 * width_px).max(2.0);
-    let (mut n, mut seen) = (0.0, 0.0);
-    for k in 0..120 {
-        let out = crate::maths::point::Vec2::from_angle(f64::from(k) / 120.0 * std::f64::consts::TAU);
-        let p = circle.centre + out * circle.radius;
-        if p.x < 2.0 || p.y < 2.0 || p.x > width - 3.0 || p.y > height - 3.0 {
-            continue;
-        }
-        n += 1.0;
-        let strongest = (-2..=2)
-            .map(|d| {
-                let q = p + out * (f64::from(d) * 0.5 * reach);
-                scene.contrast.strengths[0].bilinear(q.x, q.y)
-            })
-            .fold(0.0, f32::max);
-        if f64::from(strongest) > RIM_STRENGTH {
-            seen += 1.0;
-        }
-    }
-    let own = turn / std::f64::consts::TAU * 120.0;
-    if n - own < 12.0 { 0.0 } else { ((seen - own) / (n - own)).max(0.0) }
+    let round = |circle: Circle| circle.off_px < BUBBLE_ROUND * circle.radius_px;
+    rims::turn(line.points()).abs() > BUBBLE_TURN && Circle::through(line.points()).is_some_and(round)
 }
 
 /// Straight, level or upright, plain white.
