@@ -109,7 +109,8 @@ impl Concern {
             ConcernKind::Novel => "The shaft is unlike every shaft the program knows.".into(),
             ConcernKind::DoubtfulCrossing => "The shaft may be joined wrongly where shafts cross.".into(),
             ConcernKind::SetupOtherSize => {
-                let shrunk = self.value.map_or(String::new(), |um| format!(" (if shrunk, {um:.4} µm a pixel would hold)"));
+                let shrunk =
+                    self.value.map_or(String::new(), |um| format!(" (if shrunk, {um:.4} µm a pixel would hold)"));
                 format!("The photo has another size than the photos its setup's scale was found on{shrunk}.")
             }
             ConcernKind::ScalesDisagree => {
@@ -117,7 +118,10 @@ impl Concern {
                 format!("The file states another scale than the one that is used{stated}.")
             }
             ConcernKind::ShortSpan => {
-                format!("The ruled lines cover little of the photo{}, so that the scale is less sure.", percent(self.value))
+                format!(
+                    "The ruled lines cover little of the photo{}, so that the scale is less sure.",
+                    percent(self.value)
+                )
             }
             ConcernKind::Distorted => {
                 let largest = self.value.map_or(String::new(), |share| format!(", by up to {:.1} %", share * 100.0));
@@ -176,7 +180,9 @@ impl Concern {
             ConcernKind::SquarenessUnknown => {
                 "Turn the micrometer by a quarter and give a second photo together with the first."
             }
-            ConcernKind::CoarsePixels => "Use the camera's full resolution, or a stronger adapter between lens and camera.",
+            ConcernKind::CoarsePixels => {
+                "Use the camera's full resolution, or a stronger adapter between lens and camera."
+            }
             ConcernKind::ShallowFocus => "Focus on the edges of the shaft, or take several photos at different focus.",
         }
     }

@@ -38,6 +38,8 @@ pub mod exports;
 
 pub mod scale;
 
+pub mod setups;
+
 pub mod sim;
 
 pub mod training;

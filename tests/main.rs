@@ -3,10 +3,12 @@
 mod cli;
 mod docs;
 mod exports;
+mod folder;
 mod image;
 mod reference_forest;
 mod ruling;
 mod sample;
 mod scale;
 mod schema;
+mod setups;
 mod tidy;

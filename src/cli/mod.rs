@@ -4,11 +4,16 @@
 //! 2 when the arguments cannot be used.
 
 mod appraise;
+mod batch;
 mod draw;
 mod folder;
 mod guard;
+mod keeper;
 mod model;
+mod photos;
 mod read;
+mod scale;
+mod setups;
 mod terminal;
 mod train;
 
@@ -30,6 +35,10 @@ struct Arguments {
 enum Command {
     /// Read photos: print what was found, and keep it where --out says
     Read(read::Arguments),
+    /// Find the micrometres per pixel on photos of a stage micrometer, and save them as a setup
+    Scale(scale::Arguments),
+    /// List the saved setups
+    Setups(setups::Arguments),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
@@ -42,6 +51,8 @@ enum Command {
 pub fn run() -> ExitCode {
     match Arguments::parse().command {
         Command::Read(arguments) => read::run(&arguments),
+        Command::Scale(arguments) => scale::run(&arguments),
+        Command::Setups(arguments) => setups::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),

@@ -1,38 +1,38 @@
 //! `pilumen read`: photos to summaries, evaluation objects, marked photos and a table of shafts.
 
-use std::fs::{self, File};
-use std::io::{self, ErrorKind, Read, Write};
+use std::io::{IsTerminal, stderr, stdout};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
 
-use tempfile::NamedTempFile;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::folder::Folder;
+use super::batch::{Room, in_order};
 use super::guard::guarded;
+use super::keeper::Keeper;
 use super::model::model;
+use super::photos::{Named, bytes_of, file_name, named};
+use super::setups::Place;
 use super::terminal::{Output, complain, said, shown, small};
 use super::{PARTLY, UNUSABLE};
-use crate::exports::{Format, from_record, shafts_head, shafts_rows};
+use crate::exports::{Format, from_record};
 use crate::finding::Model;
-use crate::pipeline::{self, Reading, Want};
+use crate::image::stated_pixels;
+use crate::pipeline::{self, Want};
 use crate::settings::{Asked, Settings};
 
-/// The table of all shafts of a run.
-const TABLE: &str = "shafts.csv";
+/// Exit code of a program that was interrupted, by custom of shells: 128 and the signal's number.
+const INTERRUPTED: i32 = 130;
 
-/// What is kept of each photo in the folder of results.
-const KEPT: [Format; 2] = [Format::Json, Format::Marked];
-
-/// A file may have this many bytes for each pixel that may be decoded: 16 bits a channel with opacity, uncompressed.
-const BYTES_PER_PIXEL: u64 = 8;
-
-/// And this many beside its pixels, for previews, profiles and notes.
-const BYTES_BESIDE: u64 = 64 << 20;
+/// What a photo without a readable head is planned as, pixels: a phone's photo.
+const USUAL_PIXELS: u64 = 12_000_000;
 
 /// What `pilumen read` is told.
 #[derive(clap::Args)]
 pub(super) struct Arguments {
-    /// Photos as the camera or phone saved them: JPEG, PNG, WebP or TIFF
+    /// Photos as the camera or phone saved them: JPEG, PNG, WebP or TIFF; or folders of such
     #[arg(required = true, value_name = "PHOTO")]
     photos: Vec<PathBuf>,
 
@@ -40,9 +40,20 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     um_per_px: Option<f64>,
 
+    /// The saved setup the photos were taken with; see `pilumen setups`
+    #[arg(long, value_name = "NAME", conflicts_with = "um_per_px")]
+    setup: Option<String>,
+
+    #[command(flatten)]
+    place: Place,
+
     /// Keep the results here: of each photo NAME.json and NAME.marked.png, of all shafts one shafts.csv
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+
+    /// Read photos again whose results are in the folder already, made by the same model with the same settings
+    #[arg(long, requires = "out")]
+    again: bool,
 
     /// Print one JSON object a line instead of summaries
     #[arg(long)]
@@ -59,55 +70,50 @@ pub(super) struct Arguments {
 
 /// Reads the photos.
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
-    let asked = Asked { um_per_px: arguments.um_per_px, max_megapixels: arguments.max_megapixels };
-    let settings = match Settings::check(asked) {
+    let settings = match settings(arguments) {
         Ok(settings) => settings,
-        Err(error) => return unusable(&error.to_string()),
+        Err(sentence) => return unusable(&sentence),
     };
     let model = match model(arguments.model.as_deref()) {
         Ok(model) => model,
         Err(sentence) => return unusable(&sentence),
     };
-    let mut keeper = match &arguments.out {
+    let photos = named(&arguments.photos);
+    let paths: Vec<PathBuf> =
+        photos.iter().map(|photo| photo.as_ref().map_or_else(|(path, _)| path.clone(), PathBuf::clone)).collect();
+    let keeper = match &arguments.out {
         None => None,
-        Some(path) => match Folder::new(path, &arguments.photos) {
-            Ok(folder) => Some(Keeper { folder, shown: path.clone(), table: None }),
+        Some(path) => match Keeper::new(path, &paths) {
+            Ok(keeper) => Some(keeper),
             Err(error) => {
                 let path = shown(path);
                 return unusable(&format!("results cannot be kept in {path}: {}; name another folder", said(&error)));
             }
         },
     };
-    let want = if keeper.is_some() { Want::Picture } else { Want::Numbers };
+    let job = Job {
+        settings,
+        model,
+        keeper: keeper.as_ref(),
+        again: arguments.again,
+        json: arguments.json,
+        room: Room::new(),
+        photos,
+    };
+    job.run()
+}
 
-    let mut output = Output::new();
-    let mut n_failed = 0;
-    for (index, photo) in arguments.photos.iter().enumerate() {
-        if output.is_closed() && keeper.is_none() {
-            break;
+/// What photos are read with.
+fn settings(arguments: &Arguments) -> Result<Settings, String> {
+    let setup = match &arguments.setup {
+        None => None,
+        Some(name) => {
+            let file = arguments.place.file().map_err(|error| error.to_string())?;
+            Some(file.named(name).map_err(|error| error.to_string())?)
         }
-        let kept = read(photo, &settings, &model, want).and_then(|reading| {
-            let kept = keeper.as_mut().map(|keeper| keeper.keep(photo, &reading)).transpose()?;
-            Ok((reading, kept))
-        });
-        match kept {
-            Ok((reading, kept)) => tell(&mut output, arguments.json, index > 0, &reading, kept.as_deref()),
-            Err(sentence) => {
-                n_failed += 1;
-                complain(&format!("{}: {sentence}", shown(photo)));
-            }
-        }
-    }
-    match keeper.map(Keeper::finish) {
-        None | Some(Ok(None)) => (),
-        Some(Ok(Some(table))) if !arguments.json => output.write(format!("\nAll shafts: {table}\n").as_bytes()),
-        Some(Ok(Some(_))) => (),
-        Some(Err(sentence)) => {
-            n_failed += 1;
-            complain(&sentence);
-        }
-    }
-    if n_failed > 0 || output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS }
+    };
+    let asked = Asked { um_per_px: arguments.um_per_px, setup, max_megapixels: arguments.max_megapixels };
+    Settings::check(asked).map_err(|error| error.to_string())
 }
 
 /// Says why nothing can be begun.
@@ -116,131 +122,175 @@ fn unusable(sentence: &str) -> ExitCode {
     ExitCode::from(UNUSABLE)
 }
 
-/// Prints what one photo yielded.
-fn tell(output: &mut Output, json: bool, apart: bool, reading: &Reading, kept: Option<&str>) {
-    let format = if json { Format::Json } else { Format::Summary };
-    let mut text = from_record(&reading.entry, None, format);
-    if json {
-        text.push(b'\n');
-    } else {
-        if apart {
-            text.insert(0, b'\n');
-        }
-        if let Some(kept) = kept {
-            text.extend(format!("  Kept    {kept}\n").bytes());
-        }
-    }
-    output.write(&text);
+/// All photos of a run, and how they are to be read.
+struct Job<'a> {
+    settings: Settings,
+    model: Model,
+    keeper: Option<&'a Keeper>,
+    again: bool,
+    json: bool,
+    room: Room,
+    photos: Vec<Named>,
 }
 
-/// One photo read, or a sentence on why not and what to do.
-fn read(photo: &Path, settings: &Settings, model: &Model, want: Want) -> Result<Reading, String> {
-    let bytes = bytes_of(photo, settings)?;
-    let name = photo.file_name().unwrap_or(photo.as_os_str()).to_string_lossy().into_owned();
-    let read = guarded(|| pipeline::read(&name, &bytes, settings, model, want))?;
-    read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))
+/// What is left of a photo once it is read: text, and its rows of the table.
+struct Told {
+    text: Vec<u8>,
+    rows: Option<Vec<u8>>,
+    before: bool,
 }
 
-/// The bytes of a file, or a sentence on why there are none to read.
-fn bytes_of(photo: &Path, settings: &Settings) -> Result<Vec<u8>, String> {
-    let sentence = |error: &io::Error| match error.kind() {
-        ErrorKind::NotFound | ErrorKind::NotADirectory => "there is no such file; check its name".to_owned(),
-        ErrorKind::PermissionDenied => {
-            "reading it is not permitted; change its permissions, or copy it to a place of your own".to_owned()
-        }
-        _ => format!("it cannot be read: {}; copy it from the camera again", said(error)),
-    };
-    let about = fs::metadata(photo).map_err(|error| sentence(&error))?;
-    if about.is_dir() {
-        return Err("it is a folder; name the photos in it, one by one or with a pattern such as *.jpg".to_owned());
-    }
-    let limit = settings.max_pixels().saturating_mul(BYTES_PER_PIXEL).saturating_add(BYTES_BESIDE);
-    let too_large = || {
-        format!("it is larger than {} megabytes; give a larger --max-megapixels if it is a photo", limit / 1_000_000)
-    };
-    if !about.is_file() && !is_pipe(&about) {
-        return Err("it is no file; give the name of a photo".to_owned());
-    }
-    if about.len() > limit {
-        return Err(too_large());
-    }
-    let mut bytes = Vec::new();
-    let file = File::open(photo).map_err(|error| sentence(&error))?;
-    file.take(limit + 1).read_to_end(&mut bytes).map_err(|error| sentence(&error))?;
-    if bytes.is_empty() {
-        return Err("it is empty; copy it from the camera again".to_owned());
-    }
-    if bytes.len() as u64 > limit {
-        return Err(too_large());
-    }
-    Ok(bytes)
-}
-
-/// Another program may hand over a photo through a pipe that has a name.
-#[cfg(unix)]
-fn is_pipe(about: &fs::Metadata) -> bool {
-    use std::os::unix::fs::FileTypeExt;
-    about.file_type().is_fifo()
-}
-
-#[cfg(not(unix))]
-fn is_pipe(_about: &fs::Metadata) -> bool {
-    false
-}
-
-/// Keeps the results in a folder.
-struct Keeper {
-    folder: Folder,
-    /// The folder as the user named it.
-    shown: PathBuf,
-    /// Begun with the first photo that could be read.
-    table: Option<NamedTempFile>,
-}
-
-impl Keeper {
-    /// Keeps what one photo yielded; says under which names.
-    fn keep(&mut self, photo: &Path, reading: &Reading) -> Result<String, String> {
-        let name = self.folder.name_for(photo, &KEPT.map(Format::file_ending));
-        let mut kept = Vec::new();
-        for format in KEPT {
-            let file = format!("{name}{}", format.file_ending());
-            let bytes = from_record(&reading.entry, reading.picture.as_ref(), format);
-            self.folder.write(&file, &bytes).map_err(|error| self.sentence(&file, &error))?;
-            kept.push(shown(&self.shown.join(file)));
-        }
-        self.row(&name, reading).map_err(|error| self.sentence(TABLE, &error))?;
-        Ok(kept.join(", "))
-    }
-
-    fn row(&mut self, name: &str, reading: &Reading) -> io::Result<()> {
-        let table = match &mut self.table {
-            Some(table) => table,
-            empty => {
-                let table = empty.insert(self.folder.begin()?);
-                table.write_all(&shafts_head(&reading.entry.catalogue))?;
-                table
+impl Job<'_> {
+    fn run(&self) -> ExitCode {
+        let stop = Arc::new(AtomicBool::new(false));
+        stop_on_interrupt(&stop);
+        let interrupted = AtomicBool::new(false);
+        let bar = progress(self.photos.len());
+        let mut output = Output::new();
+        let mut table = self.keeper.map(Keeper::table);
+        let (mut n_failed, mut n_before) = (0, 0);
+        let n_workers = thread::available_parallelism().map_or(1, usize::from);
+        let n_told = in_order(
+            self.photos.len(),
+            n_workers,
+            &stop,
+            |index| self.one(index),
+            |index, told| {
+                let told = told.and_then(|told| {
+                    if let (Some(table), Some(rows)) = (&mut table, &told.rows) {
+                        table.add(rows)?;
+                    }
+                    Ok(told)
+                });
+                let tell = || match told {
+                    Ok(told) => {
+                        n_before += usize::from(told.before);
+                        if index > 0 && !self.json {
+                            output.write(b"\n");
+                        }
+                        output.write(&told.text);
+                    }
+                    Err(sentence) => {
+                        n_failed += 1;
+                        complain(&format!("{}: {sentence}", shown(self.path(index))));
+                    }
+                };
+                // The bar would run through the text.
+                if bar.is_hidden() {
+                    tell()
+                } else {
+                    bar.suspend(tell)
+                }
+                bar.inc(1);
+                if output.is_closed() && self.keeper.is_none() {
+                    // Nobody reads on, and nothing is kept: the rest would be for nothing.
+                    interrupted.store(true, Ordering::SeqCst);
+                    stop.store(true, Ordering::SeqCst);
+                }
+            },
+        );
+        bar.finish_and_clear();
+        match table.map(super::keeper::Table::finish) {
+            None | Some(Ok(None)) => (),
+            Some(Ok(Some(table))) if !self.json => output.write(format!("\nAll shafts: {table}\n").as_bytes()),
+            Some(Ok(Some(_))) => (),
+            Some(Err(sentence)) => {
+                n_failed += 1;
+                complain(&sentence);
             }
-        };
-        table.write_all(&shafts_rows(&reading.entry, name))
+        }
+        if n_before > 0 && !self.json {
+            let words = if n_before == 1 { "1 photo was" } else { &format!("{n_before} photos were") };
+            output.write(
+                format!("{words} read before with the same model and settings; --again reads anew\n").as_bytes(),
+            );
+        }
+        let left = self.photos.len() - n_told;
+        if left > 0 && !interrupted.load(Ordering::SeqCst) {
+            let kept =
+                if self.keeper.is_some() { "; what was read is kept whole, the same command goes on" } else { "" };
+            complain(&format!("stopped: {n_told} of {} photos were read{kept}", self.photos.len()));
+            n_failed += 1;
+        }
+        if n_failed > 0 || output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS }
     }
 
-    /// Gives the table its name; `None` when no photo was read.
-    fn finish(self) -> Result<Option<String>, String> {
-        let shown = shown(&self.shown.join(TABLE));
-        let Some(table) = self.table else { return Ok(None) };
-        match self.folder.finish(table, TABLE) {
-            Ok(()) => Ok(Some(shown)),
-            Err(error) => Err(sentence_of(&shown, &error)),
+    fn path(&self, index: usize) -> &Path {
+        match &self.photos[index] {
+            Ok(path) | Err((path, _)) => path,
         }
     }
 
-    fn sentence(&self, file: &str, error: &io::Error) -> String {
-        sentence_of(&shown(&self.shown.join(file)), error)
+    /// One photo read and kept, or a sentence on why not and what to do.
+    fn one(&self, index: usize) -> Result<Told, String> {
+        let photo = self.photos[index].as_ref().map_err(|(_, sentence)| sentence.clone())?;
+        let bytes = bytes_of(photo, self.settings.max_pixels())?;
+        if let Some(told) = self.read_before(index, photo, &bytes) {
+            return Ok(told);
+        }
+        let _share = self.room.take(stated_pixels(&bytes).unwrap_or(USUAL_PIXELS));
+        let want = if self.keeper.is_some() { Want::Picture } else { Want::Numbers };
+        let (name, settings, model) = (file_name(photo), &self.settings, &self.model);
+        let read = guarded(|| pipeline::read(&name, &bytes, settings, model, want))?;
+        let reading = read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))?;
+        let filed = match self.keeper {
+            // Drawing and writing stay with the photo's worker; only text is left of it.
+            Some(keeper) => Some(guarded(|| keeper.keep(index, &reading))??),
+            None => None,
+        };
+        let format = if self.json { Format::Json } else { Format::Summary };
+        let mut text = from_record(&reading.entry, None, format);
+        if self.json {
+            text.push(b'\n');
+        } else if let Some(filed) = &filed {
+            text.extend(format!("  Kept    {}\n", filed.files).bytes());
+        }
+        Ok(Told { text, rows: filed.map(|filed| filed.rows), before: false })
+    }
+
+    /// A photo whose results are in the folder already.
+    fn read_before(&self, index: usize, photo: &Path, bytes: &[u8]) -> Option<Told> {
+        let keeper = self.keeper.filter(|_| !self.again)?;
+        let digest = pipeline::digest(bytes);
+        let (mut object, n_shafts, filed) = keeper.kept(index, photo, &digest, &self.settings, &self.model)?;
+        let text = if self.json {
+            object.push(b'\n');
+            object
+        } else {
+            let shafts = if n_shafts == 1 { "1 shaft" } else { &format!("{n_shafts} shafts") };
+            format!("{}: read before, {shafts}\n  Kept    {}\n", shown(Path::new(&file_name(photo))), filed.files)
+                .into_bytes()
+        };
+        Some(Told { text, rows: Some(filed.rows), before: true })
     }
 }
 
-fn sentence_of(file: &str, error: &io::Error) -> String {
-    format!("{file} cannot be written: {}; make room or name another folder", said(error))
+/// The first interrupt lets photos under work be finished; the second ends the program at once. Files are whole or
+/// not there either way.
+fn stop_on_interrupt(stop: &Arc<AtomicBool>) {
+    let stop = Arc::clone(stop);
+    // Where signals cannot be had, an interrupt ends the program as ever.
+    let _ = ctrlc::set_handler(move || {
+        if stop.swap(true, Ordering::SeqCst) {
+            std::process::exit(INTERRUPTED);
+        }
+    });
+}
+
+/// A bar on the terminal for several photos; hidden where nobody would see it.
+fn progress(n_photos: usize) -> ProgressBar {
+    // Summaries on the same terminal tell the progress of a few photos themselves.
+    if n_photos < 2 || !stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(Some(n_photos as u64), ProgressDrawTarget::stderr());
+    let shape = if stdout().is_terminal() { "{bar:20}" } else { "{bar:40}" };
+    let template = format!("{shape} {{pos}} of {{len}} photos, {{eta}} left");
+    if let Ok(style) = ProgressStyle::with_template(&template) {
+        bar.set_style(style);
+    }
+    bar.tick();
+    bar
 }
 
 #[cfg(test)]

@@ -24,6 +24,17 @@ pub fn shafts_rows(entry: &Entry, reading: &str) -> Vec<u8> {
     }))
 }
 
+/// The names of the fixed columns, in their order.
+pub(super) const FIXED_NAMES: [&str; FIXED.len()] = {
+    let mut names = [""; FIXED.len()];
+    let mut i = 0;
+    while i < FIXED.len() {
+        names[i] = FIXED[i].name;
+        i += 1;
+    }
+    names
+};
+
 struct Row<'a> {
     entry: &'a Entry,
     shaft: &'a Shaft,
@@ -82,14 +93,16 @@ fn column_name(measure: &Measure) -> String {
     if bare { measure.key.to_owned() } else { format!("{} [{}]", measure.key, measure.unit) }
 }
 
-fn number(value: Option<f64>) -> String {
+/// A number as a cell shows it; nothing when it is absent.
+pub(super) fn number(value: Option<f64>) -> String {
     value.and_then(measurement).map_or(String::new(), |value| {
         // Tiny values would be long rows of zeros.
         if value != 0.0 && value.abs() < 1e-4 { format!("{value:e}") } else { value.to_string() }
     })
 }
 
-fn written(rows: impl IntoIterator<Item = Vec<String>>) -> Vec<u8> {
+/// Rows as bytes, each with its line end.
+pub(super) fn written(rows: impl IntoIterator<Item = Vec<String>>) -> Vec<u8> {
     let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
     for row in rows {
         // Writing to memory cannot fail, and all rows have the header's number of cells.

@@ -3,6 +3,7 @@
 mod csv;
 mod from_record;
 mod json;
+mod kept;
 mod marked;
 mod rounded;
 mod summary;
@@ -10,4 +11,6 @@ mod words;
 
 pub use self::csv::{shafts_head, shafts_rows};
 pub use from_record::{Format, from_record};
+pub use kept::{Kept, Made};
 pub use summary::CAUTION;
+pub use words::{SCALE_DECIMALS, uncertain};

@@ -1,6 +1,7 @@
 //! Which crossings of a band are teeth of one comb: evenly spaced, with some missing and some that are dust.
 
 use super::lines::Crossing;
+use crate::maths::robust::quantile;
 
 /// A tooth may lie off its expected place by this share of the spacing: more takes in dust, less loses lines where
 /// the lens distorts.
@@ -25,14 +26,17 @@ pub(super) struct Comb {
     pub(super) teeth: Vec<(i64, f64)>,
     /// Teeth that should be there and are not.
     pub(super) n_missing: usize,
-    /// Crossings between the first and the last tooth that are no teeth.
-    pub(super) n_strays: usize,
+    /// Strength of a strong tooth, linear light.
+    pub(super) strength: f64,
+    score: f64,
 }
 
 impl Comb {
-    /// How much speaks for it: teeth count for it, absent ones and strays against it.
+    /// How much speaks for it. A strong tooth counts 1, one of half its strength nothing, a faint one as much against
+    /// the comb; a missing tooth counts 2 against it, a stray up to a half by its strength. So noise that happens to
+    /// lie half-way between lines makes no finer comb.
     pub(super) fn score(&self) -> f64 {
-        self.teeth.len() as f64 - 2.0 * self.n_missing as f64 - 0.5 * self.n_strays as f64
+        self.score
     }
 
     /// Mean spacing, pixels; `None` under two teeth.
@@ -68,7 +72,7 @@ pub(super) fn comb(crossings: &[Crossing]) -> Comb {
             if pitch < LEAST_PITCH_PX {
                 continue;
             }
-            let found = grown(&places, seed, pitch);
+            let found = grown(&places, crossings, seed, pitch);
             if found.score() > best_score {
                 best_score = found.score();
                 best = found;
@@ -78,7 +82,10 @@ pub(super) fn comb(crossings: &[Crossing]) -> Comb {
     best
 }
 
-fn grown(places: &[f64], seed: usize, pitch: f64) -> Comb {
+/// Rank among the teeth, from the weakest, of the one that stands for a strong tooth.
+const STRONG: f64 = 0.8;
+
+fn grown(places: &[f64], crossings: &[Crossing], seed: usize, pitch: f64) -> Comb {
     let mut teeth = vec![(0, places[seed])];
     let mut n_missing = 0;
     for way in [1.0, -1.0] {
@@ -105,10 +112,18 @@ fn grown(places: &[f64], seed: usize, pitch: f64) -> Comb {
     teeth.sort_by_key(|tooth| tooth.0);
     let first = teeth[0];
     let last = teeth[teeth.len() - 1];
-    let within = places.iter().filter(|&&place| place >= first.1 && place <= last.1).count();
-    let n_strays = within.saturating_sub(teeth.len());
+    let from = places.partition_point(|place| *place < first.1);
+    let within = &crossings[from..places.partition_point(|place| *place <= last.1)];
+    let is_tooth = |u: f64| teeth.binary_search_by(|tooth| tooth.1.total_cmp(&u)).is_ok();
+    let strengths: Vec<f64> = within.iter().filter(|c| is_tooth(c.u)).map(|c| c.strength).collect();
+    let strength = quantile(&strengths, STRONG).unwrap_or(0.0);
+    let counts = |c: &Crossing| {
+        let share = if strength > 0.0 { (c.strength / strength).min(1.0) } else { 0.0 };
+        if is_tooth(c.u) { 2.0 * share - 1.0 } else { -0.5 * share }
+    };
+    let score = within.iter().map(counts).sum::<f64>() - 2.0 * n_missing as f64;
     teeth.iter_mut().for_each(|tooth| tooth.0 -= first.0);
-    Comb { teeth, n_missing, n_strays }
+    Comb { teeth, n_missing, strength, score }
 }
 
 /// The place nearest to `expected`; places are ordered.
@@ -130,11 +145,13 @@ mod tests {
 
     #[test]
     fn absent_teeth_and_dust_do_not_miscount() {
-        let mut places: Vec<f64> = (0..20).filter(|i| ![4, 11, 12].contains(i)).map(|i| 7.0 + 12.5 * f64::from(i)).collect();
+        let mut places: Vec<f64> =
+            (0..20).filter(|i| ![4, 11, 12].contains(i)).map(|i| 7.0 + 12.5 * f64::from(i)).collect();
         places.extend([13.0, 62.0, 200.5]);
         places.sort_by(f64::total_cmp);
         let found = comb(&crossings(&places));
-        assert_eq!((found.teeth.len(), found.n_missing, found.n_strays), (17, 3, 3));
+        assert_eq!((found.teeth.len(), found.n_missing), (17, 3));
+        assert!((found.score() - (17.0 - 2.0 * 3.0 - 0.5 * 3.0)).abs() < 1e-9, "three absent and three strays");
         assert!((found.pitch_px().unwrap() - 12.5).abs() < 1e-12);
         assert!(found.teeth.iter().all(|(n, u)| (u - 7.0 - 12.5 * *n as f64).abs() < 1e-9));
     }

@@ -303,7 +303,10 @@ mod tests {
         assert_eq!(found.concerns.iter().map(|c| c.kind).collect::<Vec<_>>(), [ConcernKind::SquarenessUnknown]);
         let stated = Pitch::new(10.0, Some(0.01)).unwrap();
         let found = combine(&[photo(20.0, 0.5, 0.5, 1e-4)], stated).unwrap();
-        assert!((found.sd_um_per_px - 0.5 * 1e-4f64.hypot(1e-3)).abs() < 1e-12, "the pitch's uncertainty is carried on");
+        assert!(
+            (found.sd_um_per_px - 0.5 * 1e-4f64.hypot(1e-3)).abs() < 1e-12,
+            "the pitch's uncertainty is carried on"
+        );
     }
 
     #[test]

@@ -36,8 +36,8 @@ pub(super) fn directions(plane: &Raster<f32>, most: usize) -> Vec<Direction> {
         let (above, here, below) = (row(0), row(1), row(2));
         (1..width - 1).map(move |x| {
             // Scharr's weights: nearly the same response in all directions.
-            let across = 3.0 * (above[x + 1] - above[x - 1] + below[x + 1] - below[x - 1])
-                + 10.0 * (here[x + 1] - here[x - 1]);
+            let across =
+                3.0 * (above[x + 1] - above[x - 1] + below[x + 1] - below[x - 1]) + 10.0 * (here[x + 1] - here[x - 1]);
             let down = 3.0 * (below[x - 1] - above[x - 1] + below[x + 1] - above[x + 1]) + 10.0 * (below[x] - above[x]);
             (across, down)
         })

@@ -62,7 +62,7 @@ pub fn from_image(image: &Image) -> Result<Rulings, ScaleError> {
             break;
         }
     }
-    rulings.sort_by(|a, b| b.n_places.cmp(&a.n_places));
+    rulings.sort_by_key(|ruling| std::cmp::Reverse(ruling.n_places));
     let contrast = rulings.first().ok_or(ScaleError::NoRuling)?.contrast;
     rulings.retain(|ruling| ruling.contrast >= SECOND_CONTRAST * contrast);
     Ok(Rulings { width_px: image.width, height_px: image.height, rulings })

@@ -35,7 +35,13 @@ pub(super) fn response(band: &Band, size_px: f64) -> Vec<f64> {
     let n = band.light.len();
     let mirrored = |i: isize| -> f64 {
         let last = n as isize - 1;
-        let i = if i < 0 { -i } else if i > last { 2 * last - i } else { i };
+        let i = if i < 0 {
+            -i
+        } else if i > last {
+            2 * last - i
+        } else {
+            i
+        };
         f64::from(band.light[i.clamp(0, last) as usize])
     };
     (0..n)
@@ -51,15 +57,35 @@ pub(super) fn response(band: &Band, size_px: f64) -> Vec<f64> {
         .collect()
 }
 
-/// The crossings of dark (or else bright) lines, in order of u; only those stronger than `least`.
-pub(super) fn crossings(band: &Band, response: &[f64], dark: bool, least: f64) -> Vec<Crossing> {
+/// The crossings of dark (or else bright) lines, in order of u. `size_px` is that of the filter.
+///
+/// Beside each bright line the filter sees two dark ones that are none: these are left out.
+pub(super) fn crossings(band: &Band, response: &[f64], dark: bool, size_px: f64) -> Vec<Crossing> {
+    let others = extremes(band, response, !dark);
+    let mut own = extremes(band, response, dark);
+    own.retain(|one| {
+        let from = others.partition_point(|other| other.u < one.u - ECHO_REACH * size_px);
+        let near = others[from..].iter().take_while(|other| other.u <= one.u + ECHO_REACH * size_px);
+        near.map(|other| other.strength).fold(0.0, f64::max) < ECHO_STRENGTH * one.strength
+    });
+    own
+}
+
+/// A line's echoes lie within this many sizes of the filter: √6 for a line of the filter's own size, more for broader
+/// ones.
+const ECHO_REACH: f64 = 3.4;
+
+/// A line is so many times as strong as its echoes: 2.2 times where it has the filter's own size.
+const ECHO_STRENGTH: f64 = 1.6;
+
+fn extremes(band: &Band, response: &[f64], dark: bool) -> Vec<Crossing> {
     let sign = if dark { -1.0 } else { 1.0 };
     response
         .windows(3)
         .enumerate()
         .filter_map(|(i, three)| {
             let [a, b, c] = [sign * three[0], sign * three[1], sign * three[2]];
-            if !(b > a && b >= c && b > least) {
+            if !(b > a && b >= c && b > 0.0) {
                 return None;
             }
             // The top of the parabola through three samples.
@@ -82,7 +108,7 @@ mod tests {
             let bell = |u: f64| 0.6 + 0.001 * u + sign * 0.2 * (-0.5 * ((u - 31.3) / 3.0).powi(2)).exp();
             let light = (0..140).map(|i| bell(STEP_PX * f64::from(i)) as f32).collect();
             let band = Band { v: 0.0, from_u: 0.0, light };
-            let found = crossings(&band, &response(&band, 3.0), dark, 0.05);
+            let found = crossings(&band, &response(&band, 3.0), dark, 3.0);
             assert_eq!(found.len(), 1, "{found:?}");
             assert!((found[0].u - 31.3).abs() < 0.02 && (found[0].strength - 0.2).abs() < 0.01, "{found:?}");
         }

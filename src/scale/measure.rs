@@ -47,6 +47,10 @@ const OFF_SHARE: f64 = 0.2;
 /// the rest is for blurred and noisy photos.
 const MOST_RESIDUAL_SHARE: f64 = 0.05;
 
+/// Lines run on: they are seen in this share of the bands between their ends. Dust hides some places; a wrong direction
+/// sees every third at most.
+const LEAST_STEADY: f64 = 0.6;
+
 /// Lines stand out by this share at least; what is fainter may be the pattern that compression leaves.
 const LEAST_CONTRAST: f64 = 0.03;
 
@@ -80,10 +84,10 @@ pub(super) fn measure(grey: &Raster<f32>, angle: f64) -> Option<Ruling> {
         }
         let pitch = pitch_of(&fit, &frame, grey)?;
         let known = lines_of(&places, &fit.used);
-        let seen = read.iter().flat_map(|band| {
-            known.keys().filter_map(|&n| Some((band, fit.place(n, band.v)?))).collect::<Vec<_>>()
+        let seen = places.iter().zip(&fit.used).filter(|(_, used)| **used).filter_map(|(place, _)| {
+            let band = read.iter().find(|band| (band.v - place.v).abs() <= 0.5 * rows as f64)?;
+            Some((band, fit.place(place.n, band.v)?))
         });
-        // A line that is not there in a band lowers the template a little and turns nothing.
         let made = Template::of(seen, pitch)?;
         let (first, last) = (*known.keys().next()?, *known.keys().next_back()?);
         places = read_off(&read, &fit, &made, pitch, (first, last));
@@ -94,7 +98,23 @@ pub(super) fn measure(grey: &Raster<f32>, angle: f64) -> Option<Ruling> {
     if (template.height < 0.0) != dark {
         return None;
     }
+    if steadiness(&places, &fit, rows as f64) < LEAST_STEADY {
+        return None;
+    }
     ruling(grey, &frame, &places, &fit, &template)
+}
+
+/// Share of the bands between each line's ends in which it was seen, over all lines. Near 1 for lines; a direction a
+/// few degrees off meets a neighbour of the line it began with every few bands, and counts those as one line.
+fn steadiness(places: &[Place], fit: &Joint, rows: f64) -> f64 {
+    let (mut n_seen, mut n_between) = (0.0, 0.0);
+    for line in lines_of(places, &fit.used).values() {
+        let along = line.iter().map(|&i| places[i].v);
+        let (from, to) = along.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
+        n_seen += line.len() as f64;
+        n_between += ((to - from) / rows).round() + 1.0;
+    }
+    if n_between > 0.0 { n_seen / n_between } else { 0.0 }
 }
 
 fn turned_place(place: &Place, from: &Frame, to: &Frame) -> Place {
@@ -139,7 +159,7 @@ fn begin(read: &[Band]) -> Option<Begun> {
 }
 
 fn best_comb(band: &Band, answer: &[f64], dark: bool, index: usize, size_px: f64) -> Option<Begun> {
-    let all = crossings(band, answer, dark, 0.0);
+    let all = crossings(band, answer, dark, size_px);
     let mut strengths: Vec<f64> = all.iter().map(|crossing| crossing.strength).collect();
     strengths.sort_by(|a, b| b.total_cmp(a));
     let mut best: Option<Comb> = None;
@@ -163,11 +183,8 @@ fn spread(read: &[Band], begun: &Begun) -> Vec<Place> {
         .par_iter()
         .map(|band| {
             let answer = response(band, begun.size_px);
-            let all = crossings(band, &answer, begun.dark, 0.0);
-            let mut strengths: Vec<f64> = all.iter().map(|crossing| crossing.strength).collect();
-            strengths.sort_by(|a, b| b.total_cmp(a));
-            // As in the band where the comb was found: about as many as it has teeth are lines.
-            let least = strengths.get(begun.comb.teeth.len() / 2).or(strengths.last()).map_or(0.0, |s| 0.4 * s);
+            let all = crossings(band, &answer, begun.dark, begun.size_px);
+            let least = *HEIGHT_SHARES.start() * begun.comb.strength;
             all.iter().filter(|crossing| crossing.strength >= least).map(|crossing| crossing.u).collect()
         })
         .collect();
@@ -191,9 +208,9 @@ fn spread(read: &[Band], begun: &Begun) -> Vec<Place> {
                 continue;
             }
             // Lines that are not seen here have moved as the others have.
-            let mut moves: Vec<f64> =
+            let moves: Vec<f64> =
                 seen.iter().filter_map(|(n, u)| expected.iter().find(|e| e.0 == *n).map(|e| u - e.1)).collect();
-            let shift = median(&mut moves).unwrap_or(0.0);
+            let shift = median(&moves).unwrap_or(0.0);
             places.extend(at(band, &seen));
             expected.iter_mut().for_each(|tooth| {
                 tooth.1 = seen.iter().find(|s| s.0 == tooth.0).map_or(tooth.1 + shift, |s| s.1);
@@ -226,7 +243,11 @@ fn read_off(read: &[Band], fit: &Joint, template: &Template, pitch: f64, known: 
             if more.len() < least {
                 break;
             }
-            if way > 0 { lines.push(more) } else { lines.insert(0, more) }
+            if way > 0 {
+                lines.push(more)
+            } else {
+                lines.insert(0, more)
+            }
             n += way;
         }
     }

@@ -20,6 +20,9 @@ const REACH_WIDTHS: f64 = 1.6;
 /// And so many pixels more, for the level of the ground.
 const REACH_BESIDE_PX: f64 = 3.0;
 
+/// Light may change by this share from a line's middle to the end of its window; more is an edge or dust.
+const MOST_TILT: f64 = 0.3;
+
 /// Rounds of the fit; each takes a fiftieth of the error or less of the one before.
 const N_ROUNDS: usize = 4;
 
@@ -114,10 +117,15 @@ impl Template {
             return None;
         }
         let (mut shift, mut fitted) = (0.0, None);
+        // Light that falls to one side dims a dark line's ground and depth alike, and would pull its middle aside.
+        let mut tilt = 0.0;
         for _ in 0..N_ROUNDS {
             let mut normal = Matrix4::zeros();
             let mut right = Vector4::zeros();
-            let row = |t: f64| Vector4::new(1.0, t, self.at(t - shift), -self.slope(t - shift));
+            let row = |t: f64| {
+                let lit = 1.0 + tilt * (t - shift);
+                Vector4::new(1.0, t, self.at(t - shift) * lit, -self.slope(t - shift) * lit)
+            };
             for (t, light) in &window {
                 let row = row(*t);
                 normal += row * row.transpose();
@@ -133,6 +141,9 @@ impl Template {
             }
             // A step beyond half the line is no small one any more.
             shift += (solved[3] / share).clamp(-0.5 * self.width_px, 0.5 * self.width_px);
+            if self.height < 0.0 && solved[0] != 0.0 {
+                tilt = (solved[1] / solved[0]).clamp(-MOST_TILT / self.reach_px, MOST_TILT / self.reach_px);
+            }
             if shift.abs() > self.reach_px {
                 return None;
             }
@@ -164,7 +175,8 @@ mod tests {
             let line = |n: i32| -0.3 * (-0.5 * ((u - place(n)) / 1.9).powi(2)).exp();
             0.5 + 0.002 * u + (0..20).map(line).sum::<f64>()
         };
-        let band = Band { v: 0.0, from_u: 0.0, light: (0..640).map(|i| light(STEP_PX * f64::from(i)) as f32).collect() };
+        let band =
+            Band { v: 0.0, from_u: 0.0, light: (0..640).map(|i| light(STEP_PX * f64::from(i)) as f32).collect() };
         let about = |n: i32| place(n) + 0.2 * f64::from(n % 3 - 1);
         let template = Template::of((0..20).map(|n| (&band, about(n))), pitch).unwrap();
         assert!((template.height + 0.3).abs() < 0.02, "{}", template.height);
