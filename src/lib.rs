@@ -10,7 +10,7 @@
 //! 7. → [`record::Entry`]: what is kept of one read photo;
 //! 8. → [`exports`]: files and pictures for other eyes.
 //!
-//! [`pipeline::read`] walks them all.
+//! [`pipeline::read`] walks them all; [`store::Store`] keeps what comes out, with the animal it belongs to.
 
 pub mod pipeline;
 
@@ -35,6 +35,10 @@ pub mod finding;
 pub mod record;
 
 pub mod exports;
+
+pub mod store;
+
+pub mod report;
 
 pub mod scale;
 

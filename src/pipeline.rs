@@ -29,6 +29,8 @@ pub enum Want {
     Numbers,
     /// The entry and a picture to draw marks on.
     Picture,
+    /// The entry and the photo itself: every pixel, not brightened.
+    WholePicture,
 }
 
 /// Reads one photo. `file` is its name without the folder.
@@ -37,7 +39,11 @@ pub enum Want {
 /// When the bytes are no picture that can be read.
 pub fn read(file: &str, bytes: &[u8], settings: &Settings, model: &Model, want: Want) -> Result<Reading, ImageError> {
     let image = image::from_bytes(bytes, &settings.image)?;
-    let picture = (want == Want::Picture).then(|| image.picture(PICTURE_SIDE_PX));
+    let picture = match want {
+        Want::Numbers => None,
+        Want::Picture => Some(image.picture(PICTURE_SIDE_PX)),
+        Want::WholePicture => Some(image.whole_picture()),
+    };
     let provenance = provenance(file, bytes, &image, settings, model);
     let features = measure(image, settings);
     let finding = finding::from_features(features, model);

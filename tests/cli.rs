@@ -212,11 +212,16 @@ fn results_are_kept_whole_and_apart() {
     let output = run();
     assert_eq!(output.status.code(), Some(1));
     let expected = [
+        "centrelines.csv",
+        "centrelines.csv-metadata.json",
         "moth-2.json",
         "moth-2.marked.png",
         "moth.json",
         "moth.marked.png",
+        "profiles.csv",
+        "profiles.csv-metadata.json",
         "shafts.csv",
+        "shafts.csv-metadata.json",
         "tansy.json",
         "tansy.marked.png",
     ];

@@ -6,7 +6,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use pilumen::exports::{Format, from_record, shafts_head, shafts_rows};
+use pilumen::exports::{Format, Table, from_record};
 use pilumen::record::Entry;
 
 use crate::sample::{SMALL, Sample};
@@ -134,8 +134,50 @@ fn golden_files() {
     golden_picture("sample.marked.png", &from_record(&entry, Some(&picture), Format::Marked));
 }
 
+#[test]
+fn profiles_and_centrelines_are_the_entrys() {
+    let entry = SMALL.entry();
+    let read = |table: Table| {
+        let bytes = [table.head(&entry.catalogue), table.rows(&entry, "bracken-left-pinna")].concat();
+        read_csv(&bytes)
+    };
+    let rows = read(Table::Profiles);
+    let column = |name: &str| rows[0].iter().position(|head| head == name).unwrap_or_else(|| panic!("no {name}"));
+    assert_eq!(rows.len(), 1 + entry.shafts.iter().map(|shaft| shaft.stations.len()).sum::<usize>());
+    let value = |row: &Vec<String>, name: &str| row[column(name)].parse::<f64>().ok();
+    let mut i = 1;
+    for shaft in &entry.shafts {
+        for station in &shaft.stations {
+            let row = &rows[i];
+            assert_eq!(row[column("shaft")], shaft.id.to_string());
+            let near = |a: Option<f64>, b: Option<f64>, within: f64| match (a, b) {
+                (Some(a), Some(b)) => (a - b).abs() <= within,
+                (a, b) => a.is_none() && b.is_none(),
+            };
+            assert!(near(value(row, "width_px"), station.width_px, 1e-3), "{row:?}");
+            assert!(near(value(row, "width_um"), station.width_px.map(|px| 2.5 * px), 3e-3), "{row:?}");
+            assert!(near(value(row, "left_x_px"), station.edges.map(|edges| edges[0].x), 0.0051), "{row:?}");
+            assert!(near(value(row, "glow"), station.glow, 1e-4), "{row:?}");
+            // The place on the centreline lies between the two edges.
+            if let Some([left, right]) = station.edges {
+                let (x, y) = (value(row, "x_px").unwrap(), value(row, "y_px").unwrap());
+                assert!((x - (left.x + right.x) / 2.0).abs() < 0.02 && (y - (left.y + right.y) / 2.0).abs() < 0.02);
+            }
+            i += 1;
+        }
+    }
+    let rows = read(Table::Centrelines);
+    let points: Vec<_> = entry.shafts.iter().flat_map(|shaft| shaft.centreline.iter()).collect();
+    assert_eq!(rows.len(), 1 + points.len());
+    for (row, point) in rows[1..].iter().zip(points) {
+        let [x_px, y_px, x_um, y_um] = [4, 5, 6, 7].map(|column: usize| row[column].parse::<f64>().unwrap());
+        assert!((x_px - point.x).abs() <= 0.0051 && (y_px - point.y).abs() <= 0.0051, "{row:?}");
+        assert!((x_um - 2.5 * point.x).abs() < 0.05 && (y_um - 2.5 * point.y).abs() < 0.05, "{row:?}");
+    }
+}
+
 fn table(entry: &Entry) -> Vec<u8> {
-    [shafts_head(&entry.catalogue), shafts_rows(entry, "bracken-left-pinna")].concat()
+    [Table::Shafts.head(&entry.catalogue), Table::Shafts.rows(entry, "bracken-left-pinna")].concat()
 }
 
 fn read_csv(bytes: &[u8]) -> Vec<Vec<String>> {

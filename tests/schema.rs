@@ -16,9 +16,13 @@ pub(crate) fn schema() -> Value {
 
 /// Everything that is wrong with an object, each with its place; empty when it is as the schema says.
 pub(crate) fn faults(object: &Value) -> Vec<String> {
-    let root = schema();
+    faults_by(&schema(), object)
+}
+
+/// The same by another schema.
+pub(crate) fn faults_by(root: &Value, object: &Value) -> Vec<String> {
     let mut faults = Vec::new();
-    check(&root, &root, object, "$", &mut faults);
+    check(root, root, object, "$", &mut faults);
     faults
 }
 

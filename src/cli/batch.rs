@@ -11,7 +11,7 @@ const MOST_PIXELS: u64 = 48_000_000;
 
 /// How far the reading of later photos may run ahead of the one whose turn it is to be told, photos a worker: results
 /// wait in memory meanwhile.
-const AHEAD: usize = 16;
+const AHEAD: usize = 4;
 
 /// A share of the memory that photos under work may take together.
 pub(super) struct Room {

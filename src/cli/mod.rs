@@ -5,13 +5,18 @@
 
 mod appraise;
 mod batch;
+mod case;
+mod case_facts;
 mod draw;
+mod export;
 mod folder;
 mod guard;
 mod keeper;
+mod kept_rows;
 mod model;
 mod photos;
 mod read;
+mod report;
 mod scale;
 mod setups;
 mod terminal;
@@ -39,6 +44,20 @@ enum Command {
     Scale(scale::Arguments),
     /// List the saved setups
     Setups(setups::Arguments),
+    /// Keep animals, exams, slides, photos, cultures and treatments, and tell what is due
+    Case(case::Arguments),
+    /// Prove that a record is whole
+    Check(case::CheckArguments),
+    /// Put everything about an animal into one file
+    Pack(case::PackArguments),
+    /// Take in what was packed elsewhere
+    Unpack(case::UnpackArguments),
+    /// Copy a record while it is in use
+    Backup(case::BackupArguments),
+    /// Write a report on one slide's photos, for a vet, or a slip for the laboratory
+    Report(Box<report::Arguments>),
+    /// Write one slide's photos as files for other programs: DICOM, OME-TIFF
+    Export(Box<export::Arguments>),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
@@ -53,6 +72,13 @@ pub fn run() -> ExitCode {
         Command::Read(arguments) => read::run(&arguments),
         Command::Scale(arguments) => scale::run(&arguments),
         Command::Setups(arguments) => setups::run(&arguments),
+        Command::Case(arguments) => case::run(&arguments),
+        Command::Check(arguments) => case::check(&arguments),
+        Command::Pack(arguments) => case::pack(&arguments),
+        Command::Unpack(arguments) => case::unpack(&arguments),
+        Command::Backup(arguments) => case::backup(&arguments),
+        Command::Report(arguments) => report::run(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),

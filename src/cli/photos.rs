@@ -1,10 +1,14 @@
-//! The photos a user names: files, and all pictures in a folder.
+//! The photos a user names: files, and all pictures in a folder; one of them read.
 
 use std::fs::{self, File};
 use std::io::{self, ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
-use super::terminal::said;
+use super::guard::guarded;
+use super::terminal::{said, small};
+use crate::finding::Model;
+use crate::pipeline::{self, Reading, Want};
+use crate::settings::Settings;
 
 /// Endings of files that are taken for pictures when a folder is named. Those that are not read are among them, so
 /// that a person is told and no photo is passed over in silence.
@@ -69,8 +73,27 @@ pub(super) fn file_name(photo: &Path) -> String {
     photo.file_name().unwrap_or(photo.as_os_str()).to_string_lossy().into_owned()
 }
 
+/// One photo's bytes and what was read of them, or a sentence on why not and what to do.
+pub(super) fn read(photo: &Path, settings: &Settings, model: &Model, want: Want) -> Result<(Vec<u8>, Reading), String> {
+    let bytes = bytes_of(photo, settings)?;
+    let reading = read_bytes(&file_name(photo), &bytes, settings, model, want)?;
+    Ok((bytes, reading))
+}
+
+/// A photo's bytes read, or a sentence on why not and what to do. `name` is its file name without the folder.
+pub(super) fn read_bytes(
+    name: &str,
+    bytes: &[u8],
+    settings: &Settings,
+    model: &Model,
+    want: Want,
+) -> Result<Reading, String> {
+    let read = guarded(|| pipeline::read(name, bytes, settings, model, want))?;
+    read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))
+}
+
 /// The bytes of a photo, or a sentence on why there are none to read.
-pub(super) fn bytes_of(photo: &Path, max_pixels: u64) -> Result<Vec<u8>, String> {
+pub(super) fn bytes_of(photo: &Path, settings: &Settings) -> Result<Vec<u8>, String> {
     let sentence = |error: &io::Error| match error.kind() {
         ErrorKind::NotFound | ErrorKind::NotADirectory => "there is no such file; check its name".to_owned(),
         ErrorKind::PermissionDenied => {
@@ -82,7 +105,7 @@ pub(super) fn bytes_of(photo: &Path, max_pixels: u64) -> Result<Vec<u8>, String>
     if about.is_dir() {
         return Err("it is a folder; name a photo".to_owned());
     }
-    let limit = max_pixels.saturating_mul(BYTES_PER_PIXEL).saturating_add(BYTES_BESIDE);
+    let limit = settings.max_pixels().saturating_mul(BYTES_PER_PIXEL).saturating_add(BYTES_BESIDE);
     let too_large = || {
         format!("it is larger than {} megabytes; give a larger --max-megapixels if it is a photo", limit / 1_000_000)
     };

@@ -10,17 +10,19 @@ use std::thread;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::batch::{Room, in_order};
+use super::case::Filing;
 use super::guard::guarded;
-use super::keeper::Keeper;
+use super::keeper::{Before, Keeper, Tables};
+use super::kept_rows::Rows;
 use super::model::model;
-use super::photos::{Named, bytes_of, file_name, named};
+use super::photos::{Named, bytes_of, file_name, named, read_bytes};
 use super::setups::Place;
-use super::terminal::{Output, complain, said, shown, small};
+use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
 use crate::exports::{Format, from_record};
 use crate::finding::Model;
 use crate::image::stated_pixels;
-use crate::pipeline::{self, Want};
+use crate::pipeline::{self, Reading, Want};
 use crate::settings::{Asked, Settings};
 
 /// Exit code of a program that was interrupted, by custom of shells: 128 and the signal's number.
@@ -47,7 +49,8 @@ pub(super) struct Arguments {
     #[command(flatten)]
     place: Place,
 
-    /// Keep the results here: of each photo NAME.json and NAME.marked.png, of all shafts one shafts.csv
+    /// Keep the results here: of each photo NAME.json and NAME.marked.png, of all shafts shafts.csv, profiles.csv
+    /// and centrelines.csv, each with its description
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
 
@@ -66,6 +69,9 @@ pub(super) struct Arguments {
     /// Judge by this model instead of the program's own
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
+
+    #[command(flatten)]
+    filing: super::case::FilingArguments,
 }
 
 /// Reads the photos.
@@ -91,16 +97,21 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
             }
         },
     };
+    let filing = match arguments.filing.open() {
+        Ok(filing) => filing,
+        Err(error) => return super::case::fail(&error),
+    };
     let job = Job {
         settings,
         model,
         keeper: keeper.as_ref(),
+        files: filing.is_some(),
         again: arguments.again,
         json: arguments.json,
         room: Room::new(),
         photos,
     };
-    job.run()
+    job.run(filing)
 }
 
 /// What photos are read with.
@@ -127,27 +138,33 @@ struct Job<'a> {
     settings: Settings,
     model: Model,
     keeper: Option<&'a Keeper>,
+    /// Whether photos and readings go into a case record.
+    files: bool,
     again: bool,
     json: bool,
     room: Room,
     photos: Vec<Named>,
 }
 
-/// What is left of a photo once it is read: text, and its rows of the table.
+/// What is left of a photo once it is read and drawn.
 struct Told {
     text: Vec<u8>,
-    rows: Option<Vec<u8>>,
+    /// What was kept of it, for a person.
+    kept: Option<String>,
+    rows: Option<Rows>,
     before: bool,
+    /// The photo's bytes and its reading, where they go into a case record.
+    for_record: Option<(Vec<u8>, Reading)>,
 }
 
 impl Job<'_> {
-    fn run(&self) -> ExitCode {
+    fn run(&self, mut filing: Option<Filing>) -> ExitCode {
         let stop = Arc::new(AtomicBool::new(false));
         stop_on_interrupt(&stop);
         let interrupted = AtomicBool::new(false);
         let bar = progress(self.photos.len());
         let mut output = Output::new();
-        let mut table = self.keeper.map(Keeper::table);
+        let mut tables = self.keeper.map(Keeper::tables);
         let (mut n_failed, mut n_before) = (0, 0);
         let n_workers = thread::available_parallelism().map_or(1, usize::from);
         let n_told = in_order(
@@ -157,18 +174,28 @@ impl Job<'_> {
             |index| self.one(index),
             |index, told| {
                 let told = told.and_then(|told| {
-                    if let (Some(table), Some(rows)) = (&mut table, &told.rows) {
-                        table.add(rows)?;
+                    // In the order of photos, on one thread: a record has one writer.
+                    let filed = match (&mut filing, &told.for_record) {
+                        (Some(filing), Some((bytes, reading))) => Some(filing.keep(bytes, reading)?),
+                        _ => None,
+                    };
+                    if let (Some(tables), Some(rows)) = (&mut tables, &told.rows) {
+                        tables.add(rows)?;
                     }
-                    Ok(told)
+                    let kept: Vec<&str> = filed.iter().chain(&told.kept).map(String::as_str).collect();
+                    let mut text = told.text;
+                    if !kept.is_empty() && !self.json {
+                        text.extend(format!("  Kept    {}\n", kept.join(", ")).bytes());
+                    }
+                    Ok((text, told.before))
                 });
                 let tell = || match told {
-                    Ok(told) => {
-                        n_before += usize::from(told.before);
+                    Ok((text, before)) => {
+                        n_before += usize::from(before);
                         if index > 0 && !self.json {
                             output.write(b"\n");
                         }
-                        output.write(&told.text);
+                        output.write(&text);
                     }
                     Err(sentence) => {
                         n_failed += 1;
@@ -182,7 +209,7 @@ impl Job<'_> {
                     bar.suspend(tell)
                 }
                 bar.inc(1);
-                if output.is_closed() && self.keeper.is_none() {
+                if output.is_closed() && self.keeper.is_none() && !self.files {
                     // Nobody reads on, and nothing is kept: the rest would be for nothing.
                     interrupted.store(true, Ordering::SeqCst);
                     stop.store(true, Ordering::SeqCst);
@@ -190,9 +217,9 @@ impl Job<'_> {
             },
         );
         bar.finish_and_clear();
-        match table.map(super::keeper::Table::finish) {
+        match tables.map(Tables::finish) {
             None | Some(Ok(None)) => (),
-            Some(Ok(Some(table))) if !self.json => output.write(format!("\nAll shafts: {table}\n").as_bytes()),
+            Some(Ok(Some(tables))) if !self.json => output.write(format!("\nAll shafts: {tables}\n").as_bytes()),
             Some(Ok(Some(_))) => (),
             Some(Err(sentence)) => {
                 n_failed += 1;
@@ -224,44 +251,44 @@ impl Job<'_> {
     /// One photo read and kept, or a sentence on why not and what to do.
     fn one(&self, index: usize) -> Result<Told, String> {
         let photo = self.photos[index].as_ref().map_err(|(_, sentence)| sentence.clone())?;
-        let bytes = bytes_of(photo, self.settings.max_pixels())?;
+        let bytes = bytes_of(photo, &self.settings)?;
         if let Some(told) = self.read_before(index, photo, &bytes) {
             return Ok(told);
         }
         let _share = self.room.take(stated_pixels(&bytes).unwrap_or(USUAL_PIXELS));
         let want = if self.keeper.is_some() { Want::Picture } else { Want::Numbers };
-        let (name, settings, model) = (file_name(photo), &self.settings, &self.model);
-        let read = guarded(|| pipeline::read(&name, &bytes, settings, model, want))?;
-        let reading = read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))?;
+        let mut reading = read_bytes(&file_name(photo), &bytes, &self.settings, &self.model, want)?;
         let filed = match self.keeper {
-            // Drawing and writing stay with the photo's worker; only text is left of it.
+            // Drawing and writing stay with the photo's worker.
             Some(keeper) => Some(guarded(|| keeper.keep(index, &reading))??),
             None => None,
         };
+        reading.picture = None;
         let format = if self.json { Format::Json } else { Format::Summary };
         let mut text = from_record(&reading.entry, None, format);
         if self.json {
             text.push(b'\n');
-        } else if let Some(filed) = &filed {
-            text.extend(format!("  Kept    {}\n", filed.files).bytes());
         }
-        Ok(Told { text, rows: filed.map(|filed| filed.rows), before: false })
+        let for_record = self.files.then_some((bytes, reading));
+        let (kept, rows) = filed.map(|filed| (filed.files, filed.rows)).unzip();
+        Ok(Told { text, kept, rows, before: false, for_record })
     }
 
     /// A photo whose results are in the folder already.
     fn read_before(&self, index: usize, photo: &Path, bytes: &[u8]) -> Option<Told> {
-        let keeper = self.keeper.filter(|_| !self.again)?;
+        // A record is told of every reading anew.
+        let keeper = self.keeper.filter(|_| !self.again && !self.files)?;
         let digest = pipeline::digest(bytes);
-        let (mut object, n_shafts, filed) = keeper.kept(index, photo, &digest, &self.settings, &self.model)?;
+        let Before { mut object, n_shafts, filed } =
+            keeper.before(index, photo, &digest, &self.settings, &self.model)?;
         let text = if self.json {
             object.push(b'\n');
             object
         } else {
             let shafts = if n_shafts == 1 { "1 shaft" } else { &format!("{n_shafts} shafts") };
-            format!("{}: read before, {shafts}\n  Kept    {}\n", shown(Path::new(&file_name(photo))), filed.files)
-                .into_bytes()
+            format!("{}: read before, {shafts}\n", shown(Path::new(&file_name(photo)))).into_bytes()
         };
-        Some(Told { text, rows: Some(filed.rows), before: true })
+        Some(Told { text, kept: Some(filed.files), rows: Some(filed.rows), before: true, for_record: None })
     }
 }
 

@@ -12,6 +12,7 @@ use crate::concerns::{Concern, ConcernKind};
 use crate::exports::{SCALE_DECIMALS, uncertain};
 use crate::image::{self, from_bytes};
 use crate::scale::{self, Aperture, Found, Pitch, Ruling, Rulings, ScaleError, combine};
+use crate::settings::Settings;
 use crate::setups::{Setup, SetupsError, fit_name};
 
 /// Thickness of the hair that depth in focus is compared with, micrometres: a thick guard hair of a cat.
@@ -117,9 +118,8 @@ fn find(arguments: &Arguments) -> Result<String, (u8, String)> {
 /// The rulings on a photo, or a sentence that begins with its name.
 fn rulings(photo: &Path) -> Result<Rulings, String> {
     let sentence = |sentence: String| format!("{}: {sentence}", shown(photo));
-    let settings = image::Settings::default();
-    let bytes = bytes_of(photo, settings.max_pixels).map_err(sentence)?;
-    let decoded = from_bytes(&bytes, &settings)
+    let bytes = bytes_of(photo, &Settings::default()).map_err(sentence)?;
+    let decoded = from_bytes(&bytes, &image::Settings::default())
         .map_err(|error| sentence(format!("{}; {}", small(&error.to_string()), small(error.help()))))?;
     guarded(|| scale::from_image(&decoded)).map_err(sentence)?.map_err(|error| sentence(whole(&error)))
 }

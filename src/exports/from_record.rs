@@ -3,9 +3,12 @@
 use super::{json, marked, summary};
 use crate::maths::picture::Picture;
 
-pub(super) use crate::record::{Entry, Glow, Look, Measure, Reason, Shaft, Station, UNDETERMINED_WORDS, Width};
+pub(super) use crate::maths::point::Point;
+pub(super) use crate::record::{
+    CaseFacts, Entry, Glow, Look, Measure, Reason, Sex, Shaft, Station, UNDETERMINED_WORDS, Width,
+};
 
-/// What one photo's entry can be made into. The table of shafts is made for many photos: `shafts_head`, `shafts_rows`.
+/// What one photo's entry can be made into. The table of shafts is made for many photos: [`Table`](super::Table).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Format {
     /// The evaluation object, one line of JSON without a line end.

@@ -1,10 +1,9 @@
-//! A kept evaluation object read again: whether it still holds, and its rows of the table of shafts.
+//! A kept evaluation object read again: whether it still holds.
 //!
 //! So a backlog that was broken off goes on where it was, without reading photos twice.
 
 use serde_json::Value;
 
-use super::csv::{FIXED_NAMES, number, written};
 use super::json::SCHEMA;
 
 /// What must be the same for a kept evaluation to hold.
@@ -53,57 +52,30 @@ impl Kept {
     pub fn n_shafts(&self) -> usize {
         self.object["shafts"].as_array().map_or(0, Vec::len)
     }
-
-    /// The rows of its shafts in the table, as they were when it was made; `measures` are the keys of the catalogue in
-    /// their order, `reading` the name under which it is kept.
-    pub fn rows<'a>(&self, measures: impl Iterator<Item = &'a str> + Clone, reading: &str) -> Vec<u8> {
-        let shafts = self.object["shafts"].as_array().map(Vec::as_slice).unwrap_or_default();
-        written(shafts.iter().map(|shaft| {
-            let fixed = FIXED_NAMES.iter().map(|name| self.cell(shaft, name, reading));
-            let measured = measures.clone().map(|key| number(shaft["features"][key]["value"].as_f64()));
-            fixed.chain(measured).collect::<Vec<String>>()
-        }))
-    }
-
-    fn cell(&self, shaft: &Value, column: &str, reading: &str) -> String {
-        let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
-        let float = |value: &Value| number(value.as_f64());
-        let (width, glow, ends) = (&shaft["width"], &shaft["glow"], &shaft["ends"]);
-        match column {
-            "photo" => text(&self.object["photo"]["file"]),
-            "reading" => reading.to_owned(),
-            "shaft" => shaft["id"].to_string(),
-            "class" => text(&shaft["class"]),
-            "plausible" => words(&shaft["plausible"], |one| one),
-            "novelty" => float(&shaft["novelty"]),
-            "comparison" => if shaft["comparison"] == true { "yes" } else { "no" }.to_owned(),
-            "length_px" => float(&shaft["length_px"]),
-            "length_um" => float(&shaft["length_um"]),
-            "width_px" => float(&width["median_px"]),
-            "width_sd_px" => float(&width["sd_px"]),
-            "width_spread_px" => float(&width["spread_px"]),
-            "width_um" => float(&width["median_um"]),
-            "width_sd_um" => float(&width["sd_um"]),
-            "width_stations" => width["stations"].to_string(),
-            "base_end" => text(&ends["base"]),
-            "tip_end" => text(&ends["tip"]),
-            "orientation" => text(&ends["orientation"]),
-            "glow_zone" => text(&glow["zone"]),
-            "glow_fraction" => float(&glow["fraction"]),
-            "glow_contrast" => float(&glow["contrast"]),
-            "concerns" => words(&shaft["concerns"], |one| &one["code"]),
-            _ => match column.strip_prefix("probability_") {
-                Some(look) => {
-                    shaft["probability"][look].as_f64().map_or(String::new(), |probability| probability.to_string())
-                }
-                // A column that this does not know would be seen by the test that holds both tables equal.
-                None => String::new(),
-            },
-        }
-    }
 }
 
-fn words(list: &Value, word: impl Fn(&Value) -> &Value) -> String {
-    let list = list.as_array().map(Vec::as_slice).unwrap_or_default();
-    list.iter().filter_map(|one| word(one).as_str()).collect::<Vec<_>>().join(" ")
+#[cfg(test)]
+mod tests {
+    use super::{Kept, Made};
+
+    #[test]
+    fn an_object_holds_for_what_it_was_made_of() {
+        let object = br#"{"schema":"pilumen/evaluation/1","photo":{"file":"a.png","sha256":"00","setup":null},
+            "shafts":[{},{}],"program":{"version":"1","model_sha256":"ff","settings":{"um_per_px":0.5}}}"#;
+        let settings = [("um_per_px", 0.5)];
+        let made =
+            Made { file: "a.png", sha256: "00", version: "1", model_sha256: "ff", setup: None, settings: &settings };
+        assert_eq!(Kept::of(object, &made).unwrap().n_shafts(), 2);
+        let others = [
+            Made { file: "b.png", ..made.clone() },
+            Made { sha256: "01", ..made.clone() },
+            Made { version: "2", ..made.clone() },
+            Made { model_sha256: "fe", ..made.clone() },
+            Made { setup: Some("10x"), ..made.clone() },
+            Made { settings: &[("um_per_px", 0.6)], ..made.clone() },
+            Made { settings: &[], ..made.clone() },
+        ];
+        assert!(others.iter().all(|other| Kept::of(object, other).is_none()));
+        assert!(Kept::of(&object[..60], &made).is_none() && Kept::of(b"", &made).is_none());
+    }
 }

@@ -1,16 +1,21 @@
 //! 8 · The record for other eyes: an entry in, text or bytes out. Nothing here touches a disk.
 
 mod csv;
+mod dicom;
 mod from_record;
 mod json;
 mod kept;
 mod marked;
+mod ome_tiff;
 mod rounded;
 mod summary;
 mod words;
 
-pub use self::csv::{shafts_head, shafts_rows};
+pub use self::csv::Table;
+pub use self::dicom::{DicomCase, DicomError, DicomPhoto};
+pub use self::marked::{LookMark, Outlined, look_mark, marked_layer, outlined};
+pub use self::ome_tiff::{OmeNotes, ome_tiff};
 pub use from_record::{Format, from_record};
 pub use kept::{Kept, Made};
 pub use summary::CAUTION;
-pub use words::{SCALE_DECIMALS, uncertain};
+pub use words::{SCALE_DECIMALS, ranges, uncertain};

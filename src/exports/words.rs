@@ -1,7 +1,7 @@
 //! Small things that are said the same way in every export.
 
 /// Numbers in growing order as people write them: `1-3, 7`.
-pub(super) fn ranges(numbers: &[usize]) -> String {
+pub fn ranges(numbers: &[usize]) -> String {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for &number in numbers {
         match runs.last_mut() {

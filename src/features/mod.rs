@@ -10,6 +10,10 @@ mod stretches;
 
 mod comparison;
 
+mod smoothed;
+
+mod own_measure;
+
 mod zone;
 
 mod subject;
@@ -33,6 +37,9 @@ mod quality;
 mod from_profiles;
 
 pub use from_profiles::{Features, Settings, from_profiles};
+
+#[cfg(test)]
+mod behaviour;
 
 /// What was measured of one shaft, in the order of the catalogue.
 #[derive(Clone, Debug, PartialEq)]

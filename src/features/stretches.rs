@@ -1,5 +1,8 @@
 //! Stretches of a shaft that fluoresce, and the boundaries between them.
 
+/// The lower threshold of the hysteresis, as a share of the way from the ordinary level to the upper one.
+pub(super) const LOWER_SHARE: f64 = 0.6;
+
 /// Which stations fluoresce.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Stretches {

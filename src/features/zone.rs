@@ -1,17 +1,16 @@
 //! Where along the shaft it fluoresces: the rule, from light to stretches to a zone.
 //!
 //! 1. The channels are smoothed over a width and a half (running median).
-//! 2. With comparison shafts, a station fluoresces when its light exceeds what an ordinary shaft of its width would
-//!    show, by as much again (four times as much in all where its colour is theirs) and by more than the noise, the
-//!    spread of the comparison shafts and a share of the ground; or when it is lit at all and plainly greener than
-//!    the comparison shafts. White hair that glows like
-//!    its comparison shafts therefore does not fluoresce. Ordinary light is taken to grow with width, as the mean
-//!    depth of a volume does.
-//! 3. Without them, the shaft is its own measure: if its bright part is, for its width, at least twice as bright as
-//!    its dim part, and greener where both have a colour (pigment makes bands of brightness, not of colour), the
-//!    upper part fluoresces. If it glows evenly, colour has to stand in: even light that is greener than the ground
-//!    is taken for fluorescence all along, even bluish light for a hair's own glow, and without colour nothing is
-//!    said.
+//! 2. The shaft is its own best measure: a part that is plainly greener than the rest of it, or where colours cannot
+//!    be told at least twice as bright for its width, fluoresces (`own_measure`). Pigment makes bands of brightness,
+//!    not of colour.
+//! 3. Else with comparison shafts, a station fluoresces when its light exceeds what an ordinary shaft of its width
+//!    would show, by as much again (four times as much in all where its colour is theirs) and by more than the noise,
+//!    the spread of the comparison shafts and a share of the ground; or when it is lit at all and plainly greener than
+//!    the comparison shafts. White hair that glows like its comparison shafts therefore does not fluoresce. Ordinary
+//!    light is taken to grow with width, as the mean depth of a volume does. Without them colour has to stand in: even
+//!    light that is greener than the ground is taken for fluorescence all along, even bluish light for a hair's own
+//!    glow, and without colour nothing is said.
 //! 4. Hysteresis joins weaker neighbours, gaps and stretches shorter than a width and a half are dropped.
 //! 5. The pattern of stretches and the base end give the zone.
 //!
@@ -21,21 +20,12 @@
 //! Weakness: white hair beside black comparison shafts of a piebald cat may count as fluorescing; a bluish residue
 //! no brighter than white hair does not.
 
-use crate::maths::along::running_median;
-use crate::maths::robust::{self, MEDIAN_SD_FACTOR};
-
 use super::Zone;
-use super::colour::{self, Colour};
 use super::comparison::Ordinary;
-use super::fluorescence::BRIGHT_QUANTILE;
-use super::signals::{Glow, MIN_READINGS, Signals, channel, ground, light, noise, places, values};
-use super::stretches::{Stretches, drop_short_runs, with_hysteresis};
-
-/// Reach of the smoothing to each side, in widths. Shorter lets noise make patches, longer hides a bulb.
-const SMOOTHING_REACH: f64 = 0.75;
-
-/// Standard deviations above the ordinary level (noise, and spread of the comparison shafts) that fluorescence needs.
-const LEAST_DEVIATIONS: f64 = 3.0;
+use super::own_measure::{Own, by_colour_alone, by_own_measure};
+use super::signals::{Glow, MIN_READINGS, Signals};
+use super::smoothed::{LEAST_DEVIATIONS, Smooth, smooth_light};
+use super::stretches::{LOWER_SHARE, Stretches, drop_short_runs, with_hysteresis};
 
 /// Share of the ordinary level at this width that fluorescence needs on top of it. Pigment alone makes ordinary
 /// hairs of one animal differ: on simulated slides nine in ten lie within 0.6 to 1.7 of their median at equal width.
@@ -48,42 +38,15 @@ const LEAST_EXCESS_SAME_COLOUR: f64 = 3.0;
 /// How much greener or bluer a station may be and still be of the comparison shafts' colour.
 const SAME_COLOUR: f64 = 0.15;
 
-/// Share of the ground's light that fluorescence needs: the background is not known better than a few per cent.
-const LEAST_OF_GROUND: f64 = 0.08;
-
 /// How much greener than the comparison shafts a lit station must be to fluoresce, on the scale of
 /// `colour.green_blue_to_comparison`: green against blue 1.9 times the ordinary ratio. A quarter of fungal light
 /// mixed into keratin's makes 1.65 times, a half 2.6 times (computed with the CIE 1931 observer and sRGB primaries
 /// from Gaussian bands at 455 and 500 nm).
 const GREENER_THAN_ORDINARY: f64 = 0.3;
 
-/// The lower threshold of the hysteresis, as a share of the way from the ordinary level to the upper one.
-const LOWER_SHARE: f64 = 0.6;
-
-/// How many times brighter for its width the bright part must be than the dim part when the shaft is its own measure.
-const OWN_CONTRAST: f64 = 2.0;
-
-/// The same where comparison shafts are at hand: pigment in bands makes up to that much.
+/// How many times brighter its bright part must be for the shaft to be its own measure where colours do not tell but
+/// comparison shafts are at hand: pigment in bands makes up to that much.
 const OWN_CONTRAST_BESIDE_ORDINARY: f64 = 3.0;
-
-/// How much greener than the least green part of a shaft its most green part must be when the shaft is its own
-/// measure.
-const OWN_GREENER: f64 = 0.15;
-
-/// How many times as bright as the rest a greener stretch must be: fungal light comes on top of the hair's own, while
-/// a pale green rest beside a brighter blue part is pigment's work. Residue and broken pigment may take a little away.
-const LEAST_BRIGHTER: f64 = 0.8;
-
-/// Share of the stations that must be bright enough to have a colour for colour to be asked.
-const LEAST_COLOURED: f64 = 0.6;
-
-/// Share of the length below the "dim" light when the shaft is its own measure.
-const DIM_QUANTILE: f64 = 0.15;
-
-/// How much greener than the ground an even glow must be to count as fluorescence without comparison shafts, on the
-/// scale of `colour.green_blue_to_ground`. Keratin on a bluish tape stays near 0; yellowed hair
-/// may reach 0.4 and a faint infection fall to 0.2, so that this is the weakest step of the rule.
-const GREENER_THAN_GROUND: f64 = 0.25;
 
 /// Shortest stretch or gap, in widths. A glowing bulb is as long as it is wide or longer.
 const SHORTEST_RUN: f64 = 1.5;
@@ -121,84 +84,6 @@ pub(super) struct Fluorescing {
     pub(super) smooth: Vec<f64>,
     /// False where an even glow could be neither held for ordinary nor for fluorescence.
     pub(super) told: bool,
-}
-
-/// A shaft's light and colour along it, smoothed over a width and a half.
-struct Smooth {
-    /// Light.
-    light: Vec<f64>,
-    /// Green and blue (red, which nothing here asks for, is left at 0); empty for a monochrome photo.
-    rgb: Vec<[f64; 3]>,
-    /// Width of the shaft at each station relative to its median; 1 where it is not known.
-    relative_width: Vec<f64>,
-    /// One standard deviation of the smoothed channels.
-    rgb_sd: [f64; 3],
-    /// Light that is more than noise and more than the ground is uncertain by.
-    least: f64,
-}
-
-impl Smooth {
-    fn new(glow: &[Glow], width_px: Option<f64>, step_px: f64, monochrome: bool) -> Smooth {
-        let reading = light(glow);
-        let at = places(&reading);
-        let reach = reach_px(width_px, step_px);
-        // Half the stations of a window are taken to be independent: neighbours share blur and resampled pixels.
-        let independent = (reach / step_px).max(1.0);
-        let quieter = if independent > 1.0 { (MEDIAN_SD_FACTOR / independent.sqrt()).min(1.0) } else { 1.0 };
-        let channels = [0, 1, 2].map(|c| channel(glow, c));
-        let rgb = if monochrome {
-            Vec::new()
-        } else {
-            let [green, blue] =
-                [colour::GREEN, colour::BLUE].map(|c| running_median(&at, &values(&channels[c]), reach));
-            green.into_iter().zip(blue).map(|(green, blue)| [0.0, green, blue]).collect()
-        };
-        let widths: Vec<f64> = glow.iter().map(|g| g.width_px.or(width_px).unwrap_or(1.0)).collect();
-        let usual = width_px.unwrap_or(1.0);
-        let light_sd = noise(&reading) * quieter;
-        Smooth {
-            light: smooth_light(glow, width_px, step_px),
-            rgb,
-            relative_width: running_median(&at, &widths, reach).into_iter().map(|w| w / usual).collect(),
-            rgb_sd: channels.map(|c| noise(&c) * quieter),
-            least: (LEAST_DEVIATIONS * light_sd).max(LEAST_OF_GROUND * ground(glow)),
-        }
-    }
-
-    /// Whether enough of the shaft is bright enough to have a colour.
-    fn has_colours(&self) -> bool {
-        let Some(colour) = self.colour() else { return false };
-        let seen = self.greener(Some(&colour)).iter().flatten().count();
-        seen as f64 >= LEAST_COLOURED * self.light.len() as f64
-    }
-
-    /// Median colour along the shaft; `None` for a monochrome photo.
-    fn colour(&self) -> Option<Colour> {
-        let middle = |c: usize| robust::median(&self.rgb.iter().map(|rgb| rgb[c]).collect::<Vec<_>>());
-        Some(Colour { value: [middle(0)?, middle(1)?, middle(2)?], sd: self.rgb_sd })
-    }
-
-    /// How much greener than the reference each station is; `None` where it is too dim to have a colour.
-    fn greener(&self, reference: Option<&Colour>) -> Vec<Option<f64>> {
-        let one = |i: usize| {
-            let value = *self.rgb.get(i)?;
-            if self.light[i] < self.least {
-                return None;
-            }
-            colour::relative(&Colour { value, sd: self.rgb_sd }, reference?, colour::GREEN, colour::BLUE)
-        };
-        (0..self.light.len()).map(one).collect()
-    }
-}
-
-fn reach_px(width_px: Option<f64>, step_px: f64) -> f64 {
-    SMOOTHING_REACH * width_px.unwrap_or(step_px)
-}
-
-/// The light along a shaft smoothed over a width and a half.
-pub(super) fn smooth_light(glow: &[Glow], width_px: Option<f64>, step_px: f64) -> Vec<f64> {
-    let reading = light(glow);
-    running_median(&places(&reading), &values(&reading), reach_px(width_px, step_px))
 }
 
 /// Which stations of a shaft fluoresce; see the module's rule.
@@ -279,101 +164,6 @@ fn bar(
     let factor = if same_colour { LEAST_EXCESS_SAME_COLOUR } else { LEAST_EXCESS };
     let excess = smooth.least.max(LEAST_DEVIATIONS * spread).max(factor * level.abs());
     level + share * excess
-}
-
-/// The stretches of a shaft that stands out against its own dim part.
-struct Own {
-    stretches: Stretches,
-    /// How many times brighter for its width the bright part is than the dim one.
-    contrast: f64,
-    /// Whether its colour stands out.
-    by_colour: bool,
-}
-
-/// The stretches of a shaft that stands out against its own dim part; `None` when it does not.
-///
-/// A stretch may stand out by its light or by its colour: where the camera clips the light, colour is what remains.
-fn by_own_measure(glow: &[Glow], smooth: &Smooth, judged: &dyn Fn(&[bool], &[bool]) -> Stretches) -> Option<Own> {
-    let light = light_scores(smooth);
-    let green = green_scores(smooth);
-    let by_colour = green.is_some();
-    let (scores, contrast): (Vec<f64>, f64) = match (light, green) {
-        // Colour first: the light of ordinary hair changes with width and pigment.
-        (Some((light, contrast)), Some(green)) => {
-            (light.iter().zip(green).map(|(light, green)| green.unwrap_or(*light)).collect(), contrast)
-        }
-        (None, Some(green)) => (green.iter().map(|green| green.unwrap_or(0.0)).collect(), 1.0),
-        // With colours that do not differ, pigment is the likelier reason.
-        (Some((light, contrast)), None) if !smooth.has_colours() => (light, contrast),
-        _ => return None,
-    };
-    let over = |share: f64| -> Vec<bool> { scores.iter().map(|score| *score > share).collect() };
-    let stretches = judged(&over(0.5), &over(0.5 * LOWER_SHARE));
-    // The dim part has no colour to compare with: then the bright one must at least be greener than the ground.
-    let like_ground = || {
-        let bright = colour::of_glow(glow, &stretches).zip(colour::of_ground(glow));
-        bright.and_then(|(b, g)| colour::relative(&b, &g, colour::GREEN, colour::BLUE)).is_some_and(|g| g < OWN_GREENER)
-    };
-    if !by_colour && !smooth.rgb.is_empty() && like_ground() {
-        return None;
-    }
-    let brighter = stretches_brighter(smooth, &stretches)?;
-    (!by_colour || brighter > LEAST_BRIGHTER).then_some(Own { stretches, contrast, by_colour })
-}
-
-/// How many times brighter what fluoresces is than the rest of the shaft, by medians.
-fn stretches_brighter(smooth: &Smooth, stretches: &Stretches) -> Option<f64> {
-    let part = |wanted: bool| {
-        let lit = smooth.light.iter().zip(&stretches.lit).filter(|(_, lit)| **lit == wanted).map(|(l, _)| *l);
-        robust::median(&lit.collect::<Vec<_>>())
-    };
-    Some(part(true)? / part(false)?.max(smooth.least))
-}
-
-/// Where each station's light for its width lies between the shaft's dim and bright parts, 0 to 1 in ratio (glow
-/// fades out over a few widths, and its brightest part may be far brighter than the rest), and how many times brighter
-/// the bright part is; `None` where that is too little.
-fn light_scores(smooth: &Smooth) -> Option<(Vec<f64>, f64)> {
-    let for_width: Vec<f64> = smooth.light.iter().zip(&smooth.relative_width).map(|(l, w)| l / w.max(0.1)).collect();
-    let dim = robust::quantile(&for_width, DIM_QUANTILE)?;
-    let bright = robust::quantile(&for_width, BRIGHT_QUANTILE)?;
-    if bright - dim < 2.0 * smooth.least || bright < OWN_CONTRAST * dim {
-        return None;
-    }
-    let floor = dim.max(smooth.least);
-    let contrast = bright / floor;
-    let scores = for_width.iter().map(|light| (light.max(1e-9) / floor).ln() / contrast.ln()).collect();
-    Some((scores, contrast))
-}
-
-/// Where each station's green against blue lies between the shaft's least and most green parts, 0 to 1; `None` where
-/// they are alike, or too few stations have a colour.
-fn green_scores(smooth: &Smooth) -> Option<Vec<Option<f64>>> {
-    let own = smooth.greener(Some(&smooth.colour()?));
-    let seen: Vec<f64> = own.iter().flatten().copied().collect();
-    if (seen.len() as f64) < LEAST_COLOURED * own.len() as f64 || seen.len() < MIN_READINGS {
-        return None;
-    }
-    let least = robust::quantile(&seen, DIM_QUANTILE)?;
-    let most = robust::quantile(&seen, BRIGHT_QUANTILE)?;
-    if most - least < OWN_GREENER {
-        return None;
-    }
-    Some(own.iter().map(|greener| greener.map(|greener| (greener - least) / (most - least))).collect())
-}
-
-/// Whether a shaft that does not stand out against itself fluoresces all along, and whether that can be told.
-fn by_colour_alone(glow: &[Glow], smooth: &Smooth, monochrome: bool) -> (bool, bool) {
-    if robust::median(&smooth.light).is_none_or(|level| level < smooth.least) {
-        return (false, true);
-    }
-    if monochrome {
-        return (false, false);
-    }
-    let greener = colour::of_all(glow)
-        .zip(colour::of_ground(glow))
-        .and_then(|(shaft, ground)| colour::relative(&shaft, &ground, colour::GREEN, colour::BLUE));
-    (greener.is_some_and(|greener| greener >= GREENER_THAN_GROUND), greener.is_some())
 }
 
 /// The zone of a pattern of stretches.

@@ -33,6 +33,13 @@ impl Image {
         }
     }
 
+    /// The photo itself as sRGB: every pixel, not brightened.
+    pub fn whole_picture(&self) -> Picture {
+        let whole = self.preview(usize::MAX);
+        let rgb = whole.data().as_flattened().to_vec();
+        Picture { width: whole.width(), height: whole.height(), rgb, shrink: [1.0, 1.0], gain: 1.0 }
+    }
+
     /// The power of two by which the photo is brightened; 1 when it is not dim.
     fn gain(&self) -> f32 {
         // A step that shares no factor with the width walks through all columns.

@@ -38,4 +38,6 @@ pub mod softmax;
 
 pub mod stats;
 
+pub mod straight;
+
 pub mod thinning;

@@ -23,11 +23,43 @@ impl Picture {
         let [across, down] = self.shrink;
         Point::new((at.x + 0.5) / across - 0.5, (at.y + 0.5) / down - 0.5)
     }
+
+    /// The picture with `n` × `n` pixels made into one, their mean; what is left over at the right and below is cut
+    /// off. The same picture when it would vanish.
+    pub fn reduced(&self, n: usize) -> Picture {
+        let (width, height) = (self.width / n.max(1), self.height / n.max(1));
+        if n < 2 || width == 0 || height == 0 {
+            return self.clone();
+        }
+        let mut rgb = Vec::with_capacity(3 * width * height);
+        for y in 0..height {
+            for x in 0..width {
+                for c in 0..3 {
+                    let rows = (0..n).map(|dy| 3 * ((y * n + dy) * self.width + x * n) + c);
+                    let sum: usize =
+                        rows.flat_map(|at| (0..n).map(move |dx| at + 3 * dx)).map(|at| usize::from(self.rgb[at])).sum();
+                    rgb.push(((sum + n * n / 2) / (n * n)) as u8);
+                }
+            }
+        }
+        Picture { width, height, rgb, shrink: self.shrink.map(|shrink| shrink * n as f64), gain: self.gain }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::{Picture, Point};
+
+    #[test]
+    fn a_reduced_picture_shows_the_same_places() {
+        let rgb = (0..5 * 4).flat_map(|i| [(i % 5) as u8, (i / 5) as u8, 100]).collect();
+        let picture = Picture { width: 5, height: 4, rgb, shrink: [2.0, 2.0], gain: 3.0 };
+        let half = picture.reduced(2);
+        assert_eq!((half.width, half.height, half.shrink, half.gain), (2, 2, [4.0, 4.0], 3.0));
+        // Means of 0, 1, 0, 1 and of 2, 3, 2, 3, rounded up at one half.
+        assert_eq!(half.rgb, [1, 1, 100, 3, 1, 100, 1, 3, 100, 3, 3, 100]);
+        assert_eq!(picture.reduced(9), picture);
+    }
 
     #[test]
     fn the_corner_of_the_photo_is_the_corner_of_the_picture() {

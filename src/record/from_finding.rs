@@ -5,6 +5,8 @@ use super::{
 };
 use crate::concerns::Concern;
 use crate::finding::Finding;
+use crate::finding::advice::advice;
+use crate::finding::slide::{self, GlowPlace, SlideShaft};
 use crate::maths::point::Point;
 
 pub use crate::finding::Look;
@@ -47,6 +49,31 @@ pub fn from_finding(finding: &Finding, provenance: Provenance) -> Entry {
         },
         advice: finding.advice.clone(),
         program,
+    }
+}
+
+/// What the shafts of all usable photos of one slide add up to, and what to do next.
+pub fn together(entries: &[&Entry]) -> (Slide, String) {
+    let usable = entries.iter().any(|entry| entry.usable);
+    let shafts: Vec<SlideShaft> = entries
+        .iter()
+        .filter(|entry| entry.usable)
+        .flat_map(|entry| &entry.shafts)
+        .map(|shaft| SlideShaft { look: shaft.look, glow: glow_place(shaft.zone), comparison: shaft.comparison })
+        .collect();
+    let found = slide::finding(&shafts, usable);
+    let slide =
+        Slide { code: found.code, sentence: found.sentence, counts: found.counts, undetermined: found.undetermined };
+    (slide, advice(slide::code(&shafts, usable)))
+}
+
+/// Where a shaft fluoresces, by the stable name of its zone.
+fn glow_place(zone: &str) -> GlowPlace {
+    match zone {
+        "none" => GlowPlace::Nowhere,
+        "base" | "whole" => GlowPlace::BaseOrWhole,
+        "tip" => GlowPlace::TipOnly,
+        _ => GlowPlace::Elsewhere,
     }
 }
 

@@ -7,13 +7,17 @@ use crate::concerns::Concern;
 use crate::maths::point::Point;
 use crate::units::Scale;
 
+mod case;
 mod from_finding;
 mod glow;
 mod width;
+mod wire;
 
-pub use from_finding::{Look, from_finding};
+pub use case::{CaseFacts, Sex, Visit};
+pub use from_finding::{Look, from_finding, together};
 pub use glow::{Glow, GlowColour};
 pub use width::Width;
+pub use wire::FactsError;
 
 /// Everything one read photo yields.
 #[derive(Clone, Debug, PartialEq)]

@@ -308,7 +308,7 @@ mod tests {
         (0..places.len()).step_by(9).for_each(|i| places[i].u += 2.0);
         let found = joint(&places, &frame).unwrap();
         assert!((found.over_photo(&frame, 1000, 600).lines_per_px.0 * 17.3 - 1.0).abs() < 1e-4);
-        assert!((0..places.len()).all(|i| found.used[i] == !i.is_multiple_of(9)));
+        assert!((0..places.len()).all(|i| found.used[i] != i.is_multiple_of(9)));
     }
 
     #[test]

@@ -335,7 +335,7 @@ mod tests {
             })
         });
         let ground = [0, 1, 2].map(|_| Raster::filled(400, 300, 0.05f32));
-        let found = contrast(&planes, &ground, &Raster::filled(400, 300, true), &|_, _| 0.002);
+        let found = contrast(&planes, &ground, &Raster::filled(400, 300, true), &|_, _| 0.002, &|_| 0.0);
         let on = (0..400 * 300).filter(|i| (140..160).contains(&(i / 400)));
         let hit = on.filter(|&i| found.mask.data()[i]).count() as f64 / 8000.0;
         let false_alarm =

@@ -18,6 +18,8 @@ const LEVEL_SD: f64 = 1.4;
 pub(super) const COLOUR_CAP: f64 = 14.0;
 /// The same where nothing competes: a hair that fluoresces at its base only changes colour all at once.
 pub(super) const ALONE_CAP: f64 = 3.0;
+/// And so may a sheath or a bulb end all at once and leave a hair of half its width or less.
+const ALONE_WIDTH_CAP: f64 = 3.0;
 /// Dearest joint of two arms that nothing competes for: a corner between two shafts costs more.
 const ALONE_COST: f64 = 8.0;
 /// Cost of an arm that ends: two of them are dearer than a doubtful pair, cheaper than a wrong one.
@@ -49,6 +51,7 @@ pub(super) fn cost(a: &Arm, b: &Arm, colour_cap: f64) -> f64 {
         0.0
     };
     let widths = ((a.width_px / b.width_px).ln() / WIDTH_SD).powi(2);
+    let widths = if colour_cap <= ALONE_CAP { widths.min(ALONE_WIDTH_CAP) } else { widths };
     0.5 * turns.min(60.0) + turned + backwards + widths + colour_cost(a, b).min(colour_cap)
 }
 

@@ -52,6 +52,21 @@ pub(super) fn style(look: Option<Look>) -> Style {
     }
 }
 
+/// How a look is marked wherever it is told: the colour and the dashes that it has on the marked photo.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LookMark {
+    /// Red, green, blue.
+    pub rgb: [u8; 3],
+    /// Lengths on and off in thousandths of the marked photo's width; none for a whole line.
+    pub dash: &'static [f64],
+}
+
+/// The mark of a look by its stable name; what is no look is "cannot say".
+pub fn look_mark(class: &str) -> LookMark {
+    let style = style(Look::ALL.into_iter().find(|look| look.code() == class));
+    LookMark { rgb: [style.ink.0, style.ink.1, style.ink.2], dash: style.dash }
+}
+
 /// All looks in the order of the legend, "cannot say" last.
 pub(super) fn all() -> impl Iterator<Item = Option<Look>> {
     Look::ALL.into_iter().map(Some).chain([None])

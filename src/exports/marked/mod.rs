@@ -5,6 +5,7 @@
 
 mod legend;
 mod looks;
+mod outlined;
 mod pen;
 mod scale_bar;
 mod strokes;
@@ -46,6 +47,9 @@ const NUMBER_GROUND: Ink = Ink::of([16, 16, 16]).opacity(225);
 /// The digits.
 const NUMBER_INK: Ink = Ink::of([255, 255, 255]);
 
+pub use looks::{LookMark, look_mark};
+pub use outlined::{Outlined, marked_layer, outlined};
+
 /// What fits on the sheet where.
 pub(super) struct Layout {
     width: usize,
@@ -82,14 +86,13 @@ pub(super) fn marked(entry: &Entry, picture: &Picture) -> Vec<u8> {
     };
     // Beside a narrow photo there is room for numbers as well.
     let room = Block { x: 0.0, w: width as f64, ..photo };
-    marks(&mut sheet, entry, room, &layout, to_sheet);
+    marks(&mut sheet, entry, room, layout.unit, to_sheet);
     legend::panel(&mut sheet, entry, &layout, h as f64);
     sheet.png()
 }
 
 /// Draws the shafts' marks, and their numbers within `room`.
-fn marks(sheet: &mut Sheet, entry: &Entry, room: Block, layout: &Layout, to_sheet: impl Fn(Point) -> Point) {
-    let unit = layout.unit;
+fn marks(sheet: &mut Sheet, entry: &Entry, room: Block, unit: f64, to_sheet: impl Fn(Point) -> Point) {
     let mut shafts: Vec<Drawn> = entry.shafts.iter().map(|shaft| Drawn::of(shaft, &to_sheet)).collect();
     shafts.retain(|drawn| drawn.centreline.len() >= 2);
     // What matters most lies on top: ordinary shafts first, then the rest as found.

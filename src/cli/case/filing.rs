@@ -1,0 +1,69 @@
+//! `pilumen read --case ... --slide ...`: photos and readings go into the record as they are read.
+
+use super::photos::{text_of, there};
+use super::record::{Place, Who, warn_of_clock};
+use crate::exports::{Format, from_record};
+use crate::pipeline::Reading;
+use crate::store::{Light, Stamp, Store, StoreError};
+
+/// Where readings are filed; nowhere, when no case is named.
+#[derive(clap::Args)]
+pub(in crate::cli) struct FilingArguments {
+    /// Keep photos and readings in this case: name, number or id of the animal
+    #[arg(long, value_name = "ANIMAL", requires = "slide", help_heading = "Case record")]
+    case: Option<String>,
+    /// The slide of that case that the photos are of: id, or what is written on the glass
+    #[arg(long, value_name = "SLIDE", requires = "case", help_heading = "Case record")]
+    slide: Option<String>,
+    #[command(flatten)]
+    place: Place,
+    #[command(flatten)]
+    who: Who,
+}
+
+/// A slide that readings are filed with.
+pub(in crate::cli) struct Filing {
+    store: Store,
+    slide: String,
+    stamp: Stamp,
+}
+
+impl FilingArguments {
+    /// The slide to file with; absent when no case was named.
+    pub(in crate::cli) fn open(&self) -> Result<Option<Filing>, StoreError> {
+        let (Some(case), Some(slide)) = (&self.case, &self.slide) else { return Ok(None) };
+        let store = self.place.open()?;
+        let stamp = self.who.stamp();
+        warn_of_clock(&store, &stamp)?;
+        if stamp.by.trim().is_empty() {
+            return Err(StoreError::Unusable("the record must know who reads this; say so with --by NAME".to_owned()));
+        }
+        let (animal, slide) = (store.find_animal(case)?, store.find_slide(slide)?);
+        if store.slide(&slide)?.animal != animal {
+            return Err(StoreError::Unusable(format!("slide {} is of another animal than {case}", self.slide())));
+        }
+        Ok(Some(Filing { store, slide, stamp }))
+    }
+
+    fn slide(&self) -> &str {
+        self.slide.as_deref().unwrap_or_default()
+    }
+}
+
+impl Filing {
+    /// Keeps a photo, unless the slide has it already, and its reading; says under which ids, once both have reached
+    /// the disk.
+    pub(in crate::cli) fn keep(&mut self, bytes: &[u8], reading: &Reading) -> Result<String, String> {
+        let entry = &reading.entry;
+        let sentence = |error: StoreError| error.to_string();
+        let photo = match there(&self.store, &self.slide, bytes).map_err(sentence)? {
+            Some(photo) => photo,
+            None => {
+                self.store.add_photo(&self.slide, &entry.photo.file, bytes, Light::Uv, &self.stamp).map_err(sentence)?
+            }
+        };
+        let evaluation = text_of(from_record(entry, None, Format::Json));
+        let kept = self.store.add_reading(&photo.id, &evaluation, &self.stamp).map_err(sentence)?;
+        Ok(format!("photo {}, reading {}", photo.short(), kept.short()))
+    }
+}

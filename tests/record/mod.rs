@@ -1,0 +1,9 @@
+//! The case record: through the library and through the commands, with invented animals of Quillfeather House.
+
+mod commands;
+mod damage;
+mod kill;
+mod pack;
+mod scale;
+mod store;
+mod world;
