@@ -212,6 +212,7 @@ fn results_are_kept_whole_and_apart() {
     let output = run();
     assert_eq!(output.status.code(), Some(1));
     let expected = [
+        ".pilumen",
         "centrelines.csv",
         "centrelines.csv-metadata.json",
         "moth-2.json",

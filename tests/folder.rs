@@ -40,7 +40,7 @@ impl Place {
 
     fn readings(&self) -> usize {
         let files = fs::read_dir(self.path("reading")).into_iter().flatten().flatten();
-        files.filter(|file| file.file_name().to_string_lossy().ends_with(".json")).count()
+        files.filter(|file| file.file_name().to_string_lossy().ends_with(".marked.png")).count()
     }
 }
 
@@ -113,7 +113,7 @@ fn other_photos_settings_and_torn_results_are_read_again() {
     assert_eq!(n_before(&place.read(&[])), 3);
     assert_eq!(n_before(&place.read(&["--um-per-px", "0.5"])), 0, "another setting");
     assert_eq!(n_before(&place.read(&["--um-per-px", "0.5"])), 3);
-    band(&place.path("photos/001.png"), 2, 99);
+    band(&place.path("photos/001.png"), 2, 3);
     assert_eq!(n_before(&place.read(&["--um-per-px", "0.5"])), 2, "another photo of the same name");
     let whole = fs::read(place.path("reading/002.json")).unwrap();
     fs::write(place.path("reading/002.json"), &whole[..whole.len() / 2]).unwrap();

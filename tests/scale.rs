@@ -43,7 +43,7 @@ fn the_scale_holds_at_any_angle_blur_and_uneven_light() {
                 .enumerate()
                 .map(|(j, &angle)| {
                     let seed = (100.0 * pitch) as u64 + 10 * i as u64 + j as u64;
-                    error(&Ruled { blur_px, ..Ruled::plain(pitch, angle, seed) })
+                    error(&Ruled { width: 720, height: 540, blur_px, ..Ruled::plain(pitch, angle, seed) })
                 })
                 .collect();
             let largest = errors.iter().map(|e| e.0.abs()).fold(0.0, f64::max);
@@ -59,7 +59,7 @@ fn the_scale_holds_at_any_angle_blur_and_uneven_light() {
     let sd = spread(&zs);
     println!("z-scores: standard deviation {sd:.2} of {}, largest {:.1}", zs.len(), largest(&zs));
     assert!(worst <= TARGET, "{worst}");
-    assert!((0.7..=1.3).contains(&sd), "standard deviation of z-scores {sd}");
+    assert!((0.8..=1.2).contains(&sd), "standard deviation of z-scores {sd}");
 }
 
 fn spread(zs: &[f64]) -> f64 {

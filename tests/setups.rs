@@ -112,7 +112,8 @@ fn replacing_is_asked_for() {
         arguments.extend(more);
         assert_eq!(place.run(&arguments, &[photo]).status.code(), Some(code));
     }
-    assert!(out(&place.run(&["setups"], &[])).starts_with("desk: 0.40"));
+    let desk: Value = serde_json::from_str(out(&place.run(&["setups", "--json"], &[])).trim()).unwrap();
+    assert!((desk["um_per_px"].as_f64().unwrap() / 0.4 - 1.0).abs() < 2e-3, "{desk}");
 }
 
 #[test]

@@ -385,7 +385,8 @@ fn scale_concern(concern: &Concern) -> [String; 2] {
             "Fotografíe el micrómetro de modo que sus líneas crucen toda la foto.",
         ),
         ConcernKind::Distorted => {
-            (format!("La escala varía dentro de la foto{percent}."), "Ponga los pelos que importan cerca del centro.")
+            let largest = concern.value.map_or(String::new(), |share| format!(", hasta un {:.1} %", share * 100.0));
+            (format!("La escala varía dentro de la foto{largest}."), "Ponga los pelos que importan cerca del centro.")
         }
         ConcernKind::NotSquare => (
             format!("Los píxeles no son cuadrados{}.", with(" (", 4, " de ancho a alto)")),
