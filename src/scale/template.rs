@@ -171,21 +171,23 @@ mod tests {
     fn lines_on_a_slope_are_found_where_they_are() {
         let pitch = 14.0;
         let place = |n: i32| 20.17 + pitch * f64::from(n);
+        // Light that falls to one side lights ground and lines alike.
+        let ground = |u: f64| 0.5 + 0.004 * u;
         let light = |u: f64| {
-            let line = |n: i32| -0.3 * (-0.5 * ((u - place(n)) / 1.9).powi(2)).exp();
-            0.5 + 0.002 * u + (0..20).map(line).sum::<f64>()
+            let line = |n: i32| 0.6 * (-0.5 * ((u - place(n)) / 1.9).powi(2)).exp();
+            ground(u) * (1.0 - (0..20).map(line).sum::<f64>())
         };
         let band =
             Band { v: 0.0, from_u: 0.0, light: (0..640).map(|i| light(STEP_PX * f64::from(i)) as f32).collect() };
         let about = |n: i32| place(n) + 0.2 * f64::from(n % 3 - 1);
         let template = Template::of((0..20).map(|n| (&band, about(n))), pitch).unwrap();
-        assert!((template.height + 0.3).abs() < 0.02, "{}", template.height);
+        assert!((template.height / template.ground + 0.6).abs() < 0.03, "{}", template.height);
         // A bell curve's width at half height is 2.355 standard deviations.
         assert!((template.width_px - 2.355 * 1.9).abs() < 0.5, "{}", template.width_px);
         for n in 0..20 {
             let fitted = template.fit(&band, about(n)).unwrap();
             assert!((fitted.u - place(n)).abs() < 0.01, "{n}: {fitted:?} for {}", place(n));
-            assert!((fitted.share - 1.0).abs() < 0.05);
+            assert!((fitted.share * template.height / ground(place(n)) + 0.6).abs() < 0.03, "{n}: {fitted:?}");
         }
         assert!(template.fit(&band, 2.0).is_none(), "too near the end of the band");
     }
