@@ -36,9 +36,9 @@ pub mod record;
 
 pub mod exports;
 
-pub mod store;
-
 pub mod report;
+
+pub mod store;
 
 pub mod scale;
 

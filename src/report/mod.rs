@@ -1,6 +1,6 @@
 //! The record on paper: a page for the vet with an annex, and a slip for the laboratory; as PDF and as a web page.
 //!
-//! [`words`] says it, [`page`], [`annex`] and [`slip`] make blocks of it, [`pdf`] and [`html`] draw the blocks.
+//! `words` says it, `page`, `annex` and `slip` make blocks of it, `pdf` and `html` draw the blocks.
 //! Nothing here touches a disk or a clock.
 
 mod annex;
