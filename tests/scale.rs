@@ -106,8 +106,11 @@ fn what_is_no_ruling_is_refused() {
     let dusty = Ruled { specks: 400, ..even.clone() };
     let few = Ruled { lines: [-1, 2], ..Ruled::plain(60.0, 30.0, 2) };
     let blurred = Ruled { blur_px: 9.0, ..Ruled::plain(14.0, 30.0, 3) };
+    let together = Ruled { blur_px: 4.0, ..Ruled::plain(9.3, 30.0, 5) };
     let fine = Ruled { line_px: 0.6, blur_px: 0.5, ..Ruled::plain(2.6, 12.0, 4) };
-    for (name, ruled) in [("even", even), ("dusty", dusty), ("few", few), ("blurred", blurred), ("fine", fine)] {
+    for (name, ruled) in
+        [("even", even), ("dusty", dusty), ("few", few), ("blurred", blurred), ("fine", fine), ("together", together)]
+    {
         assert_eq!(rulings(&ruled), Err(ScaleError::NoRuling), "{name}");
     }
     let hairs = std::fs::read("fixtures/demo/quillfeather-moth-left-pinna.jpg").unwrap();

@@ -137,7 +137,8 @@ fn words(found: &Found, pitch: Pitch, aperture: Option<Aperture>) -> String {
         "{um} µm a pixel (± {share:.2$} %) on photos of {} × {} pixels\n",
         found.width_px,
         found.height_px,
-        if share < 0.01 { 4 } else { 2 }
+        // Two digits that say something.
+        (1.0 - share.max(1e-9).log10().floor()).max(0.0) as usize
     );
     for ruling in &found.rulings {
         text += &format!("  Lines   {}\n", line(ruling, pitch));
@@ -192,7 +193,8 @@ fn line(ruling: &Ruling, pitch: Pitch) -> String {
         ruling.n_lines,
         if ruling.dark { "dark" } else { "bright" },
         ruling.pitch_px,
-        ruling.angle_deg,
+        // 179.97 would show as 180.0, which is 0.
+        (10.0 * ruling.angle_deg).round() / 10.0 % 180.0,
         ruling.n_pitches,
         pitch.um(),
         100.0 * ruling.span_share,

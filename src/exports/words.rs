@@ -17,8 +17,8 @@ pub fn ranges(numbers: &[usize]) -> String {
     runs.into_iter().map(run).collect::<Vec<_>>().join(", ")
 }
 
-/// Decimals at the most that a scale is shown with: a millionth of a micrometre a pixel is beyond any ruling.
-pub const SCALE_DECIMALS: usize = 6;
+/// Decimals at the most that a scale is shown with, micrometres a pixel: so many that no uncertainty shows as nought.
+pub const SCALE_DECIMALS: usize = 9;
 
 /// A value and its standard uncertainty, `12.3 ± 0.4`: one digit of the value beyond the leading one of the
 /// uncertainty, and never more decimals than `most`.
