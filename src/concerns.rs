@@ -50,6 +50,24 @@ pub enum ConcernKind {
     Novel,
     /// The shaft's traces may be joined wrongly at a crossing.
     DoubtfulCrossing,
+    /// The photo has another size than those its setup's scale was found on: cropped, or taken otherwise.
+    /// Value: the setup's scale times its photos' longer side over this photo's, micrometres a pixel: the scale if the
+    /// photo was shrunk or enlarged and not cropped.
+    SetupOtherSize,
+    /// The file states another scale than the one that is used. Value: what the file states, micrometres a pixel.
+    ScalesDisagree,
+    /// The ruled lines of a scale cover little of the photo. Value: share of its extent, 0 to 1.
+    ShortSpan,
+    /// The scale differs over the photo. Value: the largest departure from its mean, as a share.
+    Distorted,
+    /// The pixels of a photo are not square. Value: the scale along x over that along y.
+    NotSquare,
+    /// Whether the pixels of a photo are square is not known.
+    SquarenessUnknown,
+    /// Pixels are coarser than what the lens can show. Value: the coarsest pixel that shows all, micrometres.
+    CoarsePixels,
+    /// Less depth is in focus than hairs are thick. Value: the depth in focus, micrometres.
+    ShallowFocus,
 }
 
 impl Concern {
@@ -90,6 +108,40 @@ impl Concern {
             ConcernKind::ShaftClipped => format!("The shaft is too bright to read{}.", percent(self.value)),
             ConcernKind::Novel => "The shaft is unlike every shaft the program knows.".into(),
             ConcernKind::DoubtfulCrossing => "The shaft may be joined wrongly where shafts cross.".into(),
+            ConcernKind::SetupOtherSize => {
+                let shrunk =
+                    self.value.map_or(String::new(), |um| format!(" (if shrunk, {um:.4} µm a pixel would hold)"));
+                format!("The photo has another size than the photos its setup's scale was found on{shrunk}.")
+            }
+            ConcernKind::ScalesDisagree => {
+                let stated = self.value.map_or(String::new(), |um| format!(" ({um:.4} µm a pixel)"));
+                format!("The file states another scale than the one that is used{stated}.")
+            }
+            ConcernKind::ShortSpan => {
+                format!(
+                    "The ruled lines cover little of the photo{}, so that the scale is less sure.",
+                    percent(self.value)
+                )
+            }
+            ConcernKind::Distorted => {
+                let largest = self.value.map_or(String::new(), |share| format!(", by up to {:.1} %", share * 100.0));
+                format!("The scale differs over the photo{largest}.")
+            }
+            ConcernKind::NotSquare => {
+                let ratio = self.value.map_or(String::new(), |ratio| format!(" ({ratio:.4} along x against y)"));
+                format!("The pixels are not square{ratio}.")
+            }
+            ConcernKind::SquarenessUnknown => {
+                "All lines run in about one direction, so whether the pixels are square is not known.".into()
+            }
+            ConcernKind::CoarsePixels => {
+                let finest = self.value.map_or(String::new(), |um| format!(" (that would take {um:.3} µm a pixel)"));
+                format!("The pixels are coarser than what the lens can show{finest}.")
+            }
+            ConcernKind::ShallowFocus => {
+                let depth = self.value.map_or(String::new(), |um| format!(" (about {um:.1} µm)"));
+                format!("The lens has less depth in focus than a hair is thick{depth}.")
+            }
         }
     }
 
@@ -118,6 +170,20 @@ impl Concern {
             ConcernKind::ShaftClipped => "Use a shorter exposure for this shaft.",
             ConcernKind::Novel => "Look at it by eye; do not rely on the program for this one.",
             ConcernKind::DoubtfulCrossing => "Look at the outline on the marked photo before using its numbers.",
+            ConcernKind::SetupOtherSize => {
+                "Read the photo as the camera saved it, or measure a setup with photos of this size."
+            }
+            ConcernKind::ScalesDisagree => "Check that the setup or the number given belongs to this photo.",
+            ConcernKind::ShortSpan => "Photograph the micrometer so that its lines cross the whole photo.",
+            ConcernKind::Distorted => "Keep hairs that matter near the middle of the photo.",
+            ConcernKind::NotSquare => "Check that neither the camera nor a program has stretched the photo.",
+            ConcernKind::SquarenessUnknown => {
+                "Turn the micrometer by a quarter and give a second photo together with the first."
+            }
+            ConcernKind::CoarsePixels => {
+                "Use the camera's full resolution, or a stronger adapter between lens and camera."
+            }
+            ConcernKind::ShallowFocus => "Focus on the edges of the shaft, or take several photos at different focus.",
         }
     }
 
@@ -142,6 +208,14 @@ impl Concern {
             ConcernKind::ShaftClipped => "shaft-clipped",
             ConcernKind::Novel => "novel",
             ConcernKind::DoubtfulCrossing => "doubtful-crossing",
+            ConcernKind::SetupOtherSize => "setup-other-size",
+            ConcernKind::ScalesDisagree => "scales-disagree",
+            ConcernKind::ShortSpan => "short-span",
+            ConcernKind::Distorted => "distorted",
+            ConcernKind::NotSquare => "not-square",
+            ConcernKind::SquarenessUnknown => "squareness-unknown",
+            ConcernKind::CoarsePixels => "coarse-pixels",
+            ConcernKind::ShallowFocus => "shallow-focus",
         }
     }
 }

@@ -44,6 +44,10 @@ pub mod corrected;
 
 pub mod web;
 
+pub mod scale;
+
+pub mod setups;
+
 pub mod sim;
 
 pub mod training;

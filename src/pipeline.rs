@@ -155,7 +155,8 @@ pub fn measure(image: Image, settings: &Settings) -> Features {
 fn provenance(file: &str, bytes: &[u8], image: &Image, settings: &Settings, model: &Model) -> Provenance {
     Provenance {
         file: file.to_owned(),
-        sha256: hexadecimal(&Sha256::digest(bytes)),
+        sha256: digest(bytes),
+        setup: settings.setup_name().map(str::to_owned),
         format: image.tags.format,
         captured_at: image.tags.captured_at.clone(),
         camera: image.tags.camera.clone(),
@@ -165,6 +166,11 @@ fn provenance(file: &str, bytes: &[u8], image: &Image, settings: &Settings, mode
             settings: settings.set_by_user().to_vec(),
         },
     }
+}
+
+/// Digest of a file's bytes as entries carry it: SHA-256, 64 hexadecimal digits.
+pub fn digest(bytes: &[u8]) -> String {
+    hexadecimal(&Sha256::digest(bytes))
 }
 
 fn hexadecimal(bytes: &[u8]) -> String {

@@ -1,5 +1,6 @@
 //! Every number a user may set: asked, checked once, handed to the stages.
 
+use crate::setups::Setup;
 use crate::units::{Scale, ScaleSource};
 use crate::{features, field, image, profiles, shafts};
 
@@ -10,10 +11,12 @@ const PIXELS_PER_MEGAPIXEL: f64 = 1e6;
 const MAX_MEGAPIXELS: f64 = 2_500.0;
 
 /// What a user asked for; nothing is checked yet.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Asked {
     /// Micrometres per pixel of the full-resolution photo; absent: what the file states, else unknown.
     pub um_per_px: Option<f64>,
+    /// The setup the photos were taken with; its scale is used. Not together with `um_per_px`.
+    pub setup: Option<Setup>,
     /// The largest photo that is decoded, millions of pixels; absent: the default of the image stage.
     pub max_megapixels: Option<f64>,
 }
@@ -26,6 +29,7 @@ pub struct Settings {
     pub(crate) shafts: shafts::Settings,
     pub(crate) profiles: profiles::Settings,
     pub(crate) features: features::Settings,
+    setup_name: Option<String>,
     set: Vec<(&'static str, f64)>,
 }
 
@@ -35,6 +39,9 @@ pub enum SettingsError {
     /// A scale that is no length above 0.
     #[error("{0} micrometres per pixel is no scale; give a number above 0, such as 0.42")]
     Scale(f64),
+    /// Two scales at once.
+    #[error("a setup and micrometres per pixel are two scales; give one of them")]
+    TwoScales,
     /// A limit on pixels that is not above 0 or beyond all reason.
     #[error("{0} megapixels is no limit; give a number above 0 and up to {MAX_MEGAPIXELS}, such as 200")]
     Megapixels(f64),
@@ -55,6 +62,16 @@ impl Settings {
             settings.image.max_pixels = pixels as u64;
             settings.set.push(("max_megapixels", limit));
         }
+        if asked.um_per_px.is_some() && asked.setup.is_some() {
+            return Err(SettingsError::TwoScales);
+        }
+        if let Some(setup) = asked.setup {
+            settings.field.scale = Some(setup.scale());
+            settings.field.scale_photo_px = Some([setup.width_px, setup.height_px]);
+            settings.set.push(("setup_um_per_px", setup.um_per_px));
+            settings.set.push(("setup_um_per_px_sd", setup.sd_um_per_px));
+            settings.setup_name = Some(setup.name);
+        }
         if let Some(um_per_px) = asked.um_per_px {
             if !(um_per_px.is_finite() && um_per_px > 0.0) {
                 return Err(SettingsError::Scale(um_per_px));
@@ -70,6 +87,11 @@ impl Settings {
         self.image.max_pixels
     }
 
+    /// Name of the setup that the scale comes from.
+    pub fn setup_name(&self) -> Option<&str> {
+        self.setup_name.as_deref()
+    }
+
     /// What the user set, by name with its unit, in the order of names.
     pub fn set_by_user(&self) -> &[(&'static str, f64)] {
         &self.set
@@ -82,7 +104,8 @@ mod tests {
 
     #[test]
     fn what_is_asked_reaches_the_stages_and_the_record() {
-        let settings = Settings::check(Asked { um_per_px: Some(0.42), max_megapixels: Some(30.0) }).unwrap();
+        let settings =
+            Settings::check(Asked { um_per_px: Some(0.42), setup: None, max_megapixels: Some(30.0) }).unwrap();
         assert_eq!(settings.field.scale.unwrap().um_per_px, 0.42);
         assert_eq!(settings.max_pixels(), 30_000_000);
         assert_eq!(settings.set_by_user(), [("max_megapixels", 30.0), ("um_per_px", 0.42)]);

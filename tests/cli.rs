@@ -76,13 +76,14 @@ fn read(arguments: &[&Path]) -> Output {
 fn every_bad_file_has_its_sentence_and_the_others_are_read() {
     let place = Place::new();
     let good = place.photo("bracken.png", 1);
+    fs::create_dir(place.path("bare")).unwrap();
     let cut = {
         let whole = fs::read(&good).unwrap();
         place.file("cut.png", &whole[..whole.len() / 3])
     };
     let bad = [
         (place.path("nowhere.jpg"), "no such file"),
-        (place.folder.path().to_owned(), "it is a folder"),
+        (place.path("bare"), "no picture in this folder"),
         (place.file("empty.jpg", b""), "it is empty"),
         (place.file("letter.jpg", b"Dear Quillfeather House, the kittens are well.\n"), ""),
         (cut, ""),
@@ -138,7 +139,9 @@ fn unusable_arguments_are_code_2() {
     let photo = place.photo("moth.png", 1);
     let photo = photo.to_str().unwrap();
     let file = place.file("taken", b"a file");
-    let cases: [&[&str]; 7] = [
+    let nowhere = place.path("setups.json");
+    let nowhere = nowhere.to_str().unwrap();
+    let cases: [&[&str]; 16] = [
         &["read"],
         &["read", photo, "--um-per-px", "0"],
         &["read", photo, "--um-per-px", "-0.4"],
@@ -146,6 +149,15 @@ fn unusable_arguments_are_code_2() {
         &["read", photo, "--max-megapixels", "nan"],
         &["read", photo, "--out", file.to_str().unwrap()],
         &["reed", photo],
+        &["read", photo, "--um-per-px", "0.5", "--setup", "10x phone"],
+        &["read", photo, "--setup", "no such setup", "--setups", nowhere],
+        &["read", photo, "--again"],
+        &["scale", photo],
+        &["scale", photo, "--pitch-um", "0"],
+        &["scale", photo, "--pitch-um", "-10"],
+        &["scale", photo, "--pitch-um", "nan"],
+        &["scale", photo, "--pitch-um", "10", "--na", "1.4"],
+        &["scale", photo, "--pitch-um", "10", "--name", " ", "--setups", nowhere],
     ];
     for case in cases {
         let output = pilumen().args(case).output().unwrap();
@@ -200,6 +212,7 @@ fn results_are_kept_whole_and_apart() {
     let output = run();
     assert_eq!(output.status.code(), Some(1));
     let expected = [
+        ".pilumen",
         "centrelines.csv",
         "centrelines.csv-metadata.json",
         "moth-2.json",

@@ -176,9 +176,13 @@ fn no_file_tells_where_a_photo_was_taken() {
     run(&["export", "moth.jpg", "--dicom", "--ome-tiff", "--out", "all"]);
     run(&["report", "moth.jpg", "--out", "all/report.pdf"]);
     run(&["report", "moth.jpg", "--out", "all/report.html"]);
-    let files: Vec<PathBuf> =
-        fs::read_dir(place.path().join("all")).unwrap().map(|file| file.unwrap().path()).collect();
-    assert!(files.len() >= 15, "{files:?}");
+    let files: Vec<PathBuf> = ["all", "all/.pilumen"]
+        .iter()
+        .flat_map(|folder| fs::read_dir(place.path().join(folder)).unwrap())
+        .map(|file| file.unwrap().path())
+        .filter(|path| path.is_file())
+        .collect();
+    assert!(files.len() >= 16, "{files:?}");
     for file in files {
         assert!(!contains(&fs::read(&file).unwrap(), b"SECRET-ROOM"), "{} tells the place", file.display());
     }

@@ -3,12 +3,16 @@
 mod cli;
 mod docs;
 mod exports;
+mod folder;
 mod formats;
 mod image;
 mod record;
 mod reference_forest;
 mod report;
+mod ruling;
 mod sample;
+mod scale;
 mod schema;
+mod setups;
 mod tidy;
 mod web;

@@ -266,6 +266,7 @@ fn provenance() -> Provenance {
     Provenance {
         file: "bracken-left-pinna.jpg".to_owned(),
         sha256: "ab".repeat(32),
+        setup: None,
         format: "jpeg",
         captured_at: Some("2026-03-01T18:22:05".to_owned()),
         camera: None,

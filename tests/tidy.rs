@@ -11,23 +11,26 @@ const STAGES: [&str; 8] = ["image", "field", "shafts", "profiles", "features", "
 const VOCABULARY: [&str; 3] = ["maths", "units", "concerns"];
 
 /// Folders and files beside the stages, and what they may name. What is not listed may name everything.
-const BESIDE: [(&str, &[&str]); 7] = [
+const BESIDE: [(&str, &[&str]); 9] = [
     ("maths", &["maths"]),
     ("units.rs", &[]),
     ("concerns.rs", &[]),
     ("sim", &["sim", "maths", "units"]),
-    ("report", &["report", "exports", "record", "concerns", "maths", "units"]),
+    ("scale", &["scale", "image", "maths", "units", "concerns"]),
+    ("setups", &["setups", "scale", "units", "concerns"]),
     ("store", &["store", "maths"]),
-    ("settings.rs", &["image", "field", "shafts", "profiles", "features", "finding", "units"]),
+    ("report", &["report", "exports", "record", "concerns", "maths", "units"]),
+    ("settings.rs", &["image", "field", "shafts", "profiles", "features", "finding", "setups", "units"]),
 ];
 
 /// Where the forms that are written down live; nothing else may be turned into bytes as it is.
-const WIRE: [&str; 11] = [
+const WIRE: [&str; 12] = [
     "record/wire.rs",
     "record/upgrade.rs",
     "finding/model.rs",
     "settings.rs",
     "exports/",
+    "setups/wire.rs",
     "sim/truth.rs",
     "training/",
     "store/",
@@ -37,8 +40,9 @@ const WIRE: [&str; 11] = [
 ];
 
 /// Crates that only certain places may name, with the reason in docs/architecture.md.
-const FENCED: [(&[&str], &[&str]); 10] = [
-    (&["clap"], &["cli/"]),
+const FENCED: [(&[&str], &[&str]); 11] = [
+    (&["clap", "indicatif", "ctrlc"], &["cli/"]),
+    (&["directories"], &["setups/file.rs"]),
     (&["tiny_skia", "ab_glyph"], &["exports/marked/pen.rs"]),
     (&["krilla", "rustybuzz", "deunicode"], &["report/pdf/"]),
     (&["dicom_core", "dicom_object", "dicom_dictionary_std"], &["exports/dicom/"]),
@@ -84,6 +88,15 @@ fn every_stage_has_one_door() {
             .collect();
         assert_eq!(doors, [format!("from_{}.rs", pair[0])], "doors of {}", pair[1]);
     }
+}
+
+#[test]
+fn the_side_flow_of_the_scale_has_one_door() {
+    // Its other files know rasters and numbers only, as those of a stage.
+    let named = |inside: &Path, text: &str| inside.starts_with("scale") && code_of(text).contains("crate::image");
+    let doors: Vec<PathBuf> =
+        sources().into_iter().filter(|(inside, text)| named(inside, text)).map(|(inside, _)| inside).collect();
+    assert_eq!(doors, [Path::new("scale/from_image.rs")]);
 }
 
 #[test]
@@ -133,7 +146,7 @@ fn fenced_crates_stay_in_their_places() {
 fn stages_and_mathematics_do_not_touch_the_world() {
     let within = |inside: &str| {
         let folder = inside.split('/').next().unwrap_or_default();
-        STAGES.contains(&folder) || VOCABULARY.contains(&folder) || ["sim", "report"].contains(&folder)
+        STAGES.contains(&folder) || VOCABULARY.contains(&folder) || ["sim", "scale", "report"].contains(&folder)
     };
     for world in WORLD {
         let wrong = offenders(|inside, code| within(inside) && code.contains(world));

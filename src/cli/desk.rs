@@ -59,7 +59,7 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
         Ok(record) => record,
         Err(error) => return fail(&error.to_string(), UNUSABLE),
     };
-    let asked = settings::Asked { um_per_px: None, max_megapixels: arguments.max_megapixels };
+    let asked = settings::Asked { um_per_px: None, setup: None, max_megapixels: arguments.max_megapixels };
     if let Err(error) = Settings::check(asked) {
         return fail(&error.to_string(), UNUSABLE);
     }

@@ -10,7 +10,7 @@ use super::case_facts;
 use super::folder::Folder;
 use super::guard::guarded;
 use super::model::model;
-use super::read::read;
+use super::photos::read;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
 use crate::exports::{DicomCase, DicomPhoto, OmeNotes, marked_layer, ome_tiff};
@@ -97,7 +97,7 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
 fn exported(arguments: &Arguments) -> Result<Vec<String>, (u8, String)> {
     let unusable = |sentence: String| (UNUSABLE, format!("pilumen: {sentence}"));
     let partly = |sentence: String| (PARTLY, sentence);
-    let asked = Asked { um_per_px: arguments.um_per_px, max_megapixels: None };
+    let asked = Asked { um_per_px: arguments.um_per_px, ..Asked::default() };
     let settings = Settings::check(asked).map_err(|error| unusable(error.to_string()))?;
     let model = model(arguments.model.as_deref()).map_err(unusable)?;
     let case = arguments.case.facts().map_err(unusable)?;

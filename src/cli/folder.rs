@@ -31,6 +31,11 @@ impl Folder {
         Ok(Folder { path: path.canonicalize()?, given: HashSet::new(), photos })
     }
 
+    /// Where it is.
+    pub(super) fn path(&self) -> &Path {
+        &self.path
+    }
+
     /// A name for the results of a photo that no other photo of this run has: its own without the ending, with a
     /// number behind it where that is taken. None of `endings` makes it the name of a photo of this run.
     pub(super) fn name_for(&mut self, photo: &Path, endings: &[&str]) -> String {

@@ -4,6 +4,7 @@
 //! 2 when the arguments cannot be used.
 
 mod appraise;
+mod batch;
 mod case;
 mod case_facts;
 mod desk;
@@ -11,9 +12,14 @@ mod draw;
 mod export;
 mod folder;
 mod guard;
+mod keeper;
+mod kept_rows;
 mod model;
+mod photos;
 mod read;
 mod report;
+mod scale;
+mod setups;
 mod terminal;
 mod train;
 
@@ -35,6 +41,10 @@ struct Arguments {
 enum Command {
     /// Read photos: print what was found, and keep it where --out says
     Read(read::Arguments),
+    /// Find the micrometres per pixel on photos of a stage micrometer, and save them as a setup
+    Scale(scale::Arguments),
+    /// List the saved setups
+    Setups(setups::Arguments),
     /// Keep animals, exams, slides, photos, cultures and treatments, and tell what is due
     Case(case::Arguments),
     /// Open the page on this machine where all of it can be done
@@ -63,6 +73,8 @@ enum Command {
 pub fn run() -> ExitCode {
     match Arguments::parse().command {
         Command::Read(arguments) => read::run(&arguments),
+        Command::Scale(arguments) => scale::run(&arguments),
+        Command::Setups(arguments) => setups::run(&arguments),
         Command::Case(arguments) => case::run(&arguments),
         Command::Desk(arguments) => desk::run(&arguments),
         Command::Check(arguments) => case::check(&arguments),

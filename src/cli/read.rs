@@ -1,35 +1,40 @@
 //! `pilumen read`: photos to summaries, evaluation objects, marked photos and a table of shafts.
 
-use std::fs::{self, File};
-use std::io::{self, ErrorKind, Read, Write};
+use std::io::{IsTerminal, stderr, stdout};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
 
-use tempfile::NamedTempFile;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::folder::Folder;
+use super::batch::{Room, in_order};
+use super::case::Filing;
 use super::guard::guarded;
+use super::keeper::{Before, Keeper, Tables};
+use super::kept_rows::Rows;
 use super::model::model;
-use super::terminal::{Output, complain, said, shown, small};
+use super::photos::{Named, bytes_of, file_name, named, read_bytes};
+use super::setups::Place;
+use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
-use crate::exports::{Format, Table, from_record};
+use crate::exports::{Format, from_record};
 use crate::finding::Model;
+use crate::image::stated_pixels;
 use crate::pipeline::{self, Reading, Want};
 use crate::settings::{Asked, Settings};
 
-/// What is kept of each photo in the folder of results.
-const KEPT: [Format; 2] = [Format::Json, Format::Marked];
+/// Exit code of a program that was interrupted, by custom of shells: 128 and the signal's number.
+const INTERRUPTED: i32 = 130;
 
-/// A file may have this many bytes for each pixel that may be decoded: 16 bits a channel with opacity, uncompressed.
-const BYTES_PER_PIXEL: u64 = 8;
-
-/// And this many beside its pixels, for previews, profiles and notes.
-const BYTES_BESIDE: u64 = 64 << 20;
+/// What a photo without a readable head is planned as, pixels: a phone's photo.
+const USUAL_PIXELS: u64 = 12_000_000;
 
 /// What `pilumen read` is told.
 #[derive(clap::Args)]
 pub(super) struct Arguments {
-    /// Photos as the camera or phone saved them: JPEG, PNG, WebP or TIFF
+    /// Photos as the camera or phone saved them: JPEG, PNG, WebP or TIFF; or folders of such
     #[arg(required = true, value_name = "PHOTO")]
     photos: Vec<PathBuf>,
 
@@ -37,10 +42,21 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     um_per_px: Option<f64>,
 
+    /// The saved setup the photos were taken with; see `pilumen setups`
+    #[arg(long, value_name = "NAME", conflicts_with = "um_per_px")]
+    setup: Option<String>,
+
+    #[command(flatten)]
+    place: Place,
+
     /// Keep the results here: of each photo NAME.json and NAME.marked.png, of all shafts shafts.csv, profiles.csv
     /// and centrelines.csv, each with its description
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+
+    /// Read photos again whose results are in the folder already, made by the same model with the same settings
+    #[arg(long, requires = "out")]
+    again: bool,
 
     /// Print one JSON object a line instead of summaries
     #[arg(long)]
@@ -60,61 +76,55 @@ pub(super) struct Arguments {
 
 /// Reads the photos.
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
-    let asked = Asked { um_per_px: arguments.um_per_px, max_megapixels: arguments.max_megapixels };
-    let settings = match Settings::check(asked) {
+    let settings = match settings(arguments) {
         Ok(settings) => settings,
-        Err(error) => return unusable(&error.to_string()),
+        Err(sentence) => return unusable(&sentence),
     };
     let model = match model(arguments.model.as_deref()) {
         Ok(model) => model,
         Err(sentence) => return unusable(&sentence),
     };
-    let mut keeper = match &arguments.out {
+    let photos = named(&arguments.photos);
+    let paths: Vec<PathBuf> =
+        photos.iter().map(|photo| photo.as_ref().map_or_else(|(path, _)| path.clone(), PathBuf::clone)).collect();
+    let keeper = match &arguments.out {
         None => None,
-        Some(path) => match Folder::new(path, &arguments.photos) {
-            Ok(folder) => Some(Keeper { folder, shown: path.clone(), tables: None }),
+        Some(path) => match Keeper::new(path, &paths) {
+            Ok(keeper) => Some(keeper),
             Err(error) => {
                 let path = shown(path);
                 return unusable(&format!("results cannot be kept in {path}: {}; name another folder", said(&error)));
             }
         },
     };
-    let mut filing = match arguments.filing.open() {
+    let filing = match arguments.filing.open() {
         Ok(filing) => filing,
         Err(error) => return super::case::fail(&error),
     };
-    let want = if keeper.is_some() { Want::Picture } else { Want::Numbers };
+    let job = Job {
+        settings,
+        model,
+        keeper: keeper.as_ref(),
+        files: filing.is_some(),
+        again: arguments.again,
+        json: arguments.json,
+        room: Room::new(),
+        photos,
+    };
+    job.run(filing)
+}
 
-    let mut output = Output::new();
-    let mut n_failed = 0;
-    for (index, photo) in arguments.photos.iter().enumerate() {
-        if output.is_closed() && keeper.is_none() && filing.is_none() {
-            break;
+/// What photos are read with.
+fn settings(arguments: &Arguments) -> Result<Settings, String> {
+    let setup = match &arguments.setup {
+        None => None,
+        Some(name) => {
+            let file = arguments.place.file().map_err(|error| error.to_string())?;
+            Some(file.named(name).map_err(|error| error.to_string())?)
         }
-        let kept = read(photo, &settings, &model, want).and_then(|(bytes, reading)| {
-            let filed = filing.as_mut().map(|filing| filing.keep(&bytes, &reading)).transpose()?;
-            let kept = keeper.as_mut().map(|keeper| keeper.keep(photo, &reading)).transpose()?;
-            let kept: Vec<String> = filed.into_iter().chain(kept).collect();
-            Ok((reading, (!kept.is_empty()).then(|| kept.join(", "))))
-        });
-        match kept {
-            Ok((reading, kept)) => tell(&mut output, arguments.json, index > 0, &reading, kept.as_deref()),
-            Err(sentence) => {
-                n_failed += 1;
-                complain(&format!("{}: {sentence}", shown(photo)));
-            }
-        }
-    }
-    match keeper.map(Keeper::finish) {
-        None | Some(Ok(None)) => (),
-        Some(Ok(Some(tables))) if !arguments.json => output.write(format!("\nAll shafts: {tables}\n").as_bytes()),
-        Some(Ok(Some(_))) => (),
-        Some(Err(sentence)) => {
-            n_failed += 1;
-            complain(&sentence);
-        }
-    }
-    if n_failed > 0 || output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS }
+    };
+    let asked = Asked { um_per_px: arguments.um_per_px, setup, max_megapixels: arguments.max_megapixels };
+    Settings::check(asked).map_err(|error| error.to_string())
 }
 
 /// Says why nothing can be begun.
@@ -123,162 +133,191 @@ fn unusable(sentence: &str) -> ExitCode {
     ExitCode::from(UNUSABLE)
 }
 
-/// Prints what one photo yielded.
-fn tell(output: &mut Output, json: bool, apart: bool, reading: &Reading, kept: Option<&str>) {
-    let format = if json { Format::Json } else { Format::Summary };
-    let mut text = from_record(&reading.entry, None, format);
-    if json {
-        text.push(b'\n');
-    } else {
-        if apart {
-            text.insert(0, b'\n');
-        }
-        if let Some(kept) = kept {
-            text.extend(format!("  Kept    {kept}\n").bytes());
-        }
-    }
-    output.write(&text);
+/// All photos of a run, and how they are to be read.
+struct Job<'a> {
+    settings: Settings,
+    model: Model,
+    keeper: Option<&'a Keeper>,
+    /// Whether photos and readings go into a case record.
+    files: bool,
+    again: bool,
+    json: bool,
+    room: Room,
+    photos: Vec<Named>,
 }
 
-/// One photo's bytes and what was read of them, or a sentence on why not and what to do.
-pub(super) fn read(photo: &Path, settings: &Settings, model: &Model, want: Want) -> Result<(Vec<u8>, Reading), String> {
-    let bytes = bytes_of(photo, settings)?;
-    let name = photo.file_name().unwrap_or(photo.as_os_str()).to_string_lossy().into_owned();
-    let reading = read_bytes(&name, &bytes, settings, model, want)?;
-    Ok((bytes, reading))
+/// What is left of a photo once it is read and drawn.
+struct Told {
+    text: Vec<u8>,
+    /// What was kept of it, for a person.
+    kept: Option<String>,
+    rows: Option<Rows>,
+    before: bool,
+    /// The photo's bytes and its reading, where they go into a case record.
+    for_record: Option<(Vec<u8>, Reading)>,
 }
 
-/// A photo's bytes read, or a sentence on why not and what to do. `name` is its file name without the folder.
-pub(super) fn read_bytes(
-    name: &str,
-    bytes: &[u8],
-    settings: &Settings,
-    model: &Model,
-    want: Want,
-) -> Result<Reading, String> {
-    let read = guarded(|| pipeline::read(name, bytes, settings, model, want))?;
-    read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))
-}
-
-/// The bytes of a file, or a sentence on why there are none to read.
-pub(super) fn bytes_of(photo: &Path, settings: &Settings) -> Result<Vec<u8>, String> {
-    let sentence = |error: &io::Error| match error.kind() {
-        ErrorKind::NotFound | ErrorKind::NotADirectory => "there is no such file; check its name".to_owned(),
-        ErrorKind::PermissionDenied => {
-            "reading it is not permitted; change its permissions, or copy it to a place of your own".to_owned()
-        }
-        _ => format!("it cannot be read: {}; copy it from the camera again", said(error)),
-    };
-    let about = fs::metadata(photo).map_err(|error| sentence(&error))?;
-    if about.is_dir() {
-        return Err("it is a folder; name the photos in it, one by one or with a pattern such as *.jpg".to_owned());
-    }
-    let limit = settings.max_pixels().saturating_mul(BYTES_PER_PIXEL).saturating_add(BYTES_BESIDE);
-    let too_large = || {
-        format!("it is larger than {} megabytes; give a larger --max-megapixels if it is a photo", limit / 1_000_000)
-    };
-    if !about.is_file() && !is_pipe(&about) {
-        return Err("it is no file; give the name of a photo".to_owned());
-    }
-    if about.len() > limit {
-        return Err(too_large());
-    }
-    let mut bytes = Vec::new();
-    let file = File::open(photo).map_err(|error| sentence(&error))?;
-    file.take(limit + 1).read_to_end(&mut bytes).map_err(|error| sentence(&error))?;
-    if bytes.is_empty() {
-        return Err("it is empty; copy it from the camera again".to_owned());
-    }
-    if bytes.len() as u64 > limit {
-        return Err(too_large());
-    }
-    Ok(bytes)
-}
-
-/// Another program may hand over a photo through a pipe that has a name.
-#[cfg(unix)]
-fn is_pipe(about: &fs::Metadata) -> bool {
-    use std::os::unix::fs::FileTypeExt;
-    about.file_type().is_fifo()
-}
-
-#[cfg(not(unix))]
-fn is_pipe(_about: &fs::Metadata) -> bool {
-    false
-}
-
-/// Keeps the results in a folder.
-struct Keeper {
-    folder: Folder,
-    /// The folder as the user named it.
-    shown: PathBuf,
-    /// Begun with the first photo that could be read, in the order of [`Table::ALL`].
-    tables: Option<[NamedTempFile; 3]>,
-}
-
-impl Keeper {
-    /// Keeps what one photo yielded; says under which names.
-    fn keep(&mut self, photo: &Path, reading: &Reading) -> Result<String, String> {
-        let name = self.folder.name_for(photo, &KEPT.map(Format::file_ending));
-        let mut kept = Vec::new();
-        for format in KEPT {
-            let file = format!("{name}{}", format.file_ending());
-            let bytes = from_record(&reading.entry, reading.picture.as_ref(), format);
-            self.folder.write(&file, &bytes).map_err(|error| self.sentence(&file, &error))?;
-            kept.push(shown(&self.shown.join(file)));
-        }
-        self.rows(&name, reading)?;
-        Ok(kept.join(", "))
-    }
-
-    fn rows(&mut self, name: &str, reading: &Reading) -> Result<(), String> {
-        let folder = self.shown.clone();
-        let failed = |table: Table| {
-            let file = shown(&folder.join(table.file()));
-            move |error: io::Error| sentence_of(&file, &error)
-        };
-        let tables = match &mut self.tables {
-            Some(tables) => tables,
-            empty => {
-                let mut begun = Vec::new();
-                for table in Table::ALL {
-                    let catalogue = &reading.entry.catalogue;
-                    let mut file = self.folder.begin().map_err(failed(table))?;
-                    file.write_all(&table.head(catalogue)).map_err(failed(table))?;
-                    let description = table.description_file();
-                    let written = self.folder.write(&description, &table.description(catalogue));
-                    written.map_err(|error| sentence_of(&shown(&folder.join(&description)), &error))?;
-                    begun.push(file);
+impl Job<'_> {
+    fn run(&self, mut filing: Option<Filing>) -> ExitCode {
+        let stop = Arc::new(AtomicBool::new(false));
+        stop_on_interrupt(&stop);
+        let interrupted = AtomicBool::new(false);
+        let bar = progress(self.photos.len());
+        let mut output = Output::new();
+        let mut tables = self.keeper.map(Keeper::tables);
+        let (mut n_failed, mut n_before) = (0, 0);
+        let n_workers = thread::available_parallelism().map_or(1, usize::from);
+        let n_told = in_order(
+            self.photos.len(),
+            n_workers,
+            &stop,
+            |index| self.one(index),
+            |index, told| {
+                let told = told.and_then(|told| {
+                    // In the order of photos, on one thread: a record has one writer.
+                    let filed = match (&mut filing, &told.for_record) {
+                        (Some(filing), Some((bytes, reading))) => Some(filing.keep(bytes, reading)?),
+                        _ => None,
+                    };
+                    if let (Some(tables), Some(rows)) = (&mut tables, &told.rows) {
+                        tables.add(rows)?;
+                    }
+                    let kept: Vec<&str> = filed.iter().chain(&told.kept).map(String::as_str).collect();
+                    let mut text = told.text;
+                    if !kept.is_empty() && !self.json {
+                        text.extend(format!("  Kept    {}\n", kept.join(", ")).bytes());
+                    }
+                    Ok((text, told.before))
+                });
+                let tell = || match told {
+                    Ok((text, before)) => {
+                        n_before += usize::from(before);
+                        if index > 0 && !self.json {
+                            output.write(b"\n");
+                        }
+                        output.write(&text);
+                    }
+                    Err(sentence) => {
+                        n_failed += 1;
+                        complain(&format!("{}: {sentence}", shown(self.path(index))));
+                    }
+                };
+                // The bar would run through the text.
+                if bar.is_hidden() {
+                    tell()
+                } else {
+                    bar.suspend(tell)
                 }
-                let Ok(begun) = <[NamedTempFile; 3]>::try_from(begun) else { return Ok(()) };
-                empty.insert(begun)
+                bar.inc(1);
+                if output.is_closed() && self.keeper.is_none() && !self.files {
+                    // Nobody reads on, and nothing is kept: the rest would be for nothing.
+                    interrupted.store(true, Ordering::SeqCst);
+                    stop.store(true, Ordering::SeqCst);
+                }
+            },
+        );
+        bar.finish_and_clear();
+        match tables.map(Tables::finish) {
+            None | Some(Ok(None)) => (),
+            Some(Ok(Some(tables))) if !self.json => output.write(format!("\nAll shafts: {tables}\n").as_bytes()),
+            Some(Ok(Some(_))) => (),
+            Some(Err(sentence)) => {
+                n_failed += 1;
+                complain(&sentence);
             }
+        }
+        if n_before > 0 && !self.json {
+            let words = if n_before == 1 { "1 photo was" } else { &format!("{n_before} photos were") };
+            output.write(
+                format!("{words} read before with the same model and settings; --again reads anew\n").as_bytes(),
+            );
+        }
+        let left = self.photos.len() - n_told;
+        if left > 0 && !interrupted.load(Ordering::SeqCst) {
+            let kept =
+                if self.keeper.is_some() { "; what was read is kept whole, the same command goes on" } else { "" };
+            complain(&format!("stopped: {n_told} of {} photos were read{kept}", self.photos.len()));
+            n_failed += 1;
+        }
+        if n_failed > 0 || output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS }
+    }
+
+    fn path(&self, index: usize) -> &Path {
+        match &self.photos[index] {
+            Ok(path) | Err((path, _)) => path,
+        }
+    }
+
+    /// One photo read and kept, or a sentence on why not and what to do.
+    fn one(&self, index: usize) -> Result<Told, String> {
+        let photo = self.photos[index].as_ref().map_err(|(_, sentence)| sentence.clone())?;
+        let bytes = bytes_of(photo, &self.settings)?;
+        if let Some(told) = self.read_before(index, photo, &bytes) {
+            return Ok(told);
+        }
+        let _share = self.room.take(stated_pixels(&bytes).unwrap_or(USUAL_PIXELS));
+        let want = if self.keeper.is_some() { Want::Picture } else { Want::Numbers };
+        let mut reading = read_bytes(&file_name(photo), &bytes, &self.settings, &self.model, want)?;
+        let filed = match self.keeper {
+            // Drawing and writing stay with the photo's worker.
+            Some(keeper) => Some(guarded(|| keeper.keep(index, &reading))??),
+            None => None,
         };
-        for (table, file) in Table::ALL.into_iter().zip(tables) {
-            file.write_all(&table.rows(&reading.entry, name)).map_err(failed(table))?;
+        reading.picture = None;
+        let format = if self.json { Format::Json } else { Format::Summary };
+        let mut text = from_record(&reading.entry, None, format);
+        if self.json {
+            text.push(b'\n');
         }
-        Ok(())
+        let for_record = self.files.then_some((bytes, reading));
+        let (kept, rows) = filed.map(|filed| (filed.files, filed.rows)).unzip();
+        Ok(Told { text, kept, rows, before: false, for_record })
     }
 
-    /// Gives the tables their names; `None` when no photo was read.
-    fn finish(self) -> Result<Option<String>, String> {
-        let Some(tables) = self.tables else { return Ok(None) };
-        let mut kept = Vec::new();
-        for (table, file) in Table::ALL.into_iter().zip(tables) {
-            let shown = shown(&self.shown.join(table.file()));
-            self.folder.finish(file, table.file()).map_err(|error| sentence_of(&shown, &error))?;
-            kept.push(shown);
-        }
-        Ok(Some(kept.join(", ")))
-    }
-
-    fn sentence(&self, file: &str, error: &io::Error) -> String {
-        sentence_of(&shown(&self.shown.join(file)), error)
+    /// A photo whose results are in the folder already.
+    fn read_before(&self, index: usize, photo: &Path, bytes: &[u8]) -> Option<Told> {
+        // A record is told of every reading anew.
+        let keeper = self.keeper.filter(|_| !self.again && !self.files)?;
+        let digest = pipeline::digest(bytes);
+        let Before { mut object, n_shafts, filed } =
+            keeper.before(index, photo, &digest, &self.settings, &self.model)?;
+        let text = if self.json {
+            object.push(b'\n');
+            object
+        } else {
+            let shafts = if n_shafts == 1 { "1 shaft" } else { &format!("{n_shafts} shafts") };
+            format!("{}: read before, {shafts}\n", shown(Path::new(&file_name(photo)))).into_bytes()
+        };
+        Some(Told { text, kept: Some(filed.files), rows: Some(filed.rows), before: true, for_record: None })
     }
 }
 
-fn sentence_of(file: &str, error: &io::Error) -> String {
-    format!("{file} cannot be written: {}; make room or name another folder", said(error))
+/// The first interrupt lets photos under work be finished; the second ends the program at once. Files are whole or
+/// not there either way.
+fn stop_on_interrupt(stop: &Arc<AtomicBool>) {
+    let stop = Arc::clone(stop);
+    // Where signals cannot be had, an interrupt ends the program as ever.
+    let _ = ctrlc::set_handler(move || {
+        if stop.swap(true, Ordering::SeqCst) {
+            std::process::exit(INTERRUPTED);
+        }
+    });
+}
+
+/// A bar on the terminal for several photos; hidden where nobody would see it.
+fn progress(n_photos: usize) -> ProgressBar {
+    // Summaries on the same terminal tell the progress of a few photos themselves.
+    if n_photos < 2 || !stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(Some(n_photos as u64), ProgressDrawTarget::stderr());
+    let shape = if stdout().is_terminal() { "{bar:20}" } else { "{bar:40}" };
+    let template = format!("{shape} {{pos}} of {{len}} photos, {{eta}} left");
+    if let Ok(style) = ProgressStyle::with_template(&template) {
+        bar.set_style(style);
+    }
+    bar.tick();
+    bar
 }
 
 #[cfg(test)]

@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use super::case_facts;
 use super::guard::guarded;
 use super::model::model;
-use super::read::read;
+use super::photos::read;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
 use crate::pipeline::{Reading, Want};
@@ -101,7 +101,7 @@ fn made(arguments: &Arguments) -> Result<String, (u8, String)> {
         let out = shown(&out);
         return Err(unusable(format!("{out} is there already; give another --out, or --replace to write over it")));
     }
-    let asked = Asked { um_per_px: arguments.um_per_px, max_megapixels: None };
+    let asked = Asked { um_per_px: arguments.um_per_px, ..Asked::default() };
     let settings = Settings::check(asked).map_err(|error| unusable(error.to_string()))?;
     let model = model(arguments.model.as_deref()).map_err(unusable)?;
     let case = arguments.case.facts().map_err(unusable)?;

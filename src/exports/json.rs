@@ -12,7 +12,7 @@ use crate::concerns::Concern;
 use crate::maths::point::Point;
 
 /// Name and version of the object's form.
-const SCHEMA: &str = "pilumen/evaluation/1";
+pub(super) const SCHEMA: &str = "pilumen/evaluation/1";
 
 /// Family of the catalogue whose values make up `structure`.
 const STRUCTURE: &str = "structure.";
@@ -44,6 +44,7 @@ struct PhotoObject<'a> {
     um_per_px: Option<f64>,
     um_per_px_sd: Option<f64>,
     scale_from: Option<&'static str>,
+    setup: Option<&'a str>,
     format: &'static str,
     captured_at: Option<&'a str>,
     camera: Option<&'a str>,
@@ -191,6 +192,7 @@ impl<'a> Evaluation<'a> {
                 um_per_px: scale.map(|scale| scale.um_per_px).filter(|um| um.is_finite()),
                 um_per_px_sd: scale.and_then(|scale| scale.sd_um_per_px).filter(|sd| sd.is_finite()),
                 scale_from: scale.map(|scale| scale.source.code()),
+                setup: photo.setup.as_deref(),
                 format: photo.format,
                 captured_at: photo.captured_at.as_deref(),
                 camera: photo.camera.as_deref(),

@@ -1,7 +1,7 @@
 //! A few lines a photo for a person at a terminal.
 
 use super::from_record::{Entry, Look, Shaft, UNDETERMINED_WORDS};
-use super::words::ranges;
+use super::words::{SCALE_DECIMALS, ranges, uncertain};
 use crate::concerns::Concern;
 
 /// What must be known before anything is made of a reading; ends every summary and every help page.
@@ -28,7 +28,13 @@ pub(super) fn summary(entry: &Entry) -> String {
                 "setup" => "from the setup",
                 _ => "as the file states",
             };
-            format!("{} µm a pixel, {source}", scale.um_per_px)
+            let setup = photo.setup.as_ref().map_or(String::new(), |name| format!(" \"{name}\""));
+            // As given by a person, digit for digit; as measured, to what it is worth.
+            let um = match scale.sd_um_per_px {
+                Some(sd) => format!("{} µm a pixel", uncertain(scale.um_per_px, sd, SCALE_DECIMALS)),
+                None => format!("{} µm a pixel", scale.um_per_px),
+            };
+            format!("{um}, {source}{setup}")
         }
         None => "scale unknown".to_owned(),
     };
@@ -96,14 +102,11 @@ fn line(shaft: &Shaft) -> String {
     format!("{id:>HEAD$}  {words:<15} {likely:<6} width {value:<17} {glow}{comparison}\n")
 }
 
-/// A value and its uncertainty with the decimals that the uncertainty is worth.
+/// A width and its uncertainty, to a hundredth at most.
 fn with_sd(value: f64, sd: Option<f64>, unit: &str) -> String {
-    let sd = sd.filter(|sd| sd.is_finite());
-    // One digit more than the leading one of the uncertainty, and never more than hundredths.
-    let decimals = sd.map_or(1, |sd| (1.0 - sd.max(1e-9).log10().floor()).clamp(0.0, 2.0) as usize);
-    match sd {
-        Some(sd) => format!("{value:.decimals$} ± {sd:.decimals$} {unit}"),
-        None => format!("{value:.decimals$} {unit}"),
+    match sd.filter(|sd| sd.is_finite()) {
+        Some(sd) => format!("{} {unit}", uncertain(value, sd, 2)),
+        None => format!("{value:.1} {unit}"),
     }
 }
 

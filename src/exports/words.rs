@@ -17,9 +17,27 @@ pub fn ranges(numbers: &[usize]) -> String {
     runs.into_iter().map(run).collect::<Vec<_>>().join(", ")
 }
 
+/// Decimals at the most that a scale is shown with, micrometres a pixel: so many that no uncertainty shows as nought.
+pub const SCALE_DECIMALS: usize = 9;
+
+/// A value and its standard uncertainty, `12.3 ± 0.4`: one digit of the value beyond the leading one of the
+/// uncertainty, and never more decimals than `most`.
+pub fn uncertain(value: f64, sd: f64, most: usize) -> String {
+    let decimals = (1.0 - sd.max(1e-9).log10().floor()).clamp(0.0, most as f64) as usize;
+    format!("{value:.decimals$} ± {sd:.decimals$}")
+}
+
 #[cfg(test)]
 mod tests {
-    use super::ranges;
+    use super::{ranges, uncertain};
+
+    #[test]
+    fn decimals_are_those_the_uncertainty_is_worth() {
+        assert_eq!(uncertain(0.499_876_54, 0.000_123, 6), "0.49988 ± 0.00012");
+        assert_eq!(uncertain(0.499_876_54, 0.0, 6), "0.499877 ± 0.000000");
+        assert_eq!(uncertain(12.345, 0.01, 2), "12.35 ± 0.01");
+        assert_eq!(uncertain(1234.0, 123.0, 2), "1234 ± 123");
+    }
 
     #[test]
     fn runs_of_numbers_are_drawn_together() {

@@ -41,6 +41,8 @@ pub struct Field {
 pub struct Settings {
     /// Micrometres per pixel as given or from a setup; overrides what the file states.
     pub scale: Option<Scale>,
+    /// Columns and rows of the photos that `scale` was found on; absent where that is not known.
+    pub scale_photo_px: Option<[usize; 2]>,
 }
 
 /// Reduced pixels at the most that shafts are sought in; more costs time and finds nothing new,
@@ -94,7 +96,34 @@ pub fn from_image(picture: Image, settings: &Settings) -> Field {
         picture,
     };
     field.concerns.extend(concerns_of(&field));
+    field.concerns.extend(scale_concerns(
+        settings,
+        [field.picture.width, field.picture.height],
+        field.picture.tags.scale,
+    ));
     field
+}
+
+/// Two scales differ when one is off by more than this share: what files state is often rounded.
+const SCALES_DIFFER_SHARE: f64 = 0.02;
+
+/// What speaks against the scale that was set, for a photo of this size whose file may state another scale.
+fn scale_concerns(settings: &Settings, photo_px: [usize; 2], stated: Option<Scale>) -> Vec<Concern> {
+    let mut found = Vec::new();
+    let Some(scale) = settings.scale else { return found };
+    if let Some(setup_px) = settings.scale_photo_px {
+        // A phone held upright gives the same photo on its side.
+        let sorted = |[a, b]: [usize; 2]| [a.min(b), a.max(b)];
+        let (own, setup) = (sorted(photo_px), sorted(setup_px));
+        if own != setup {
+            let shrunk = scale.um_per_px * setup[1] as f64 / own[1].max(1) as f64;
+            found.push(Concern::with(ConcernKind::SetupOtherSize, shrunk));
+        }
+    }
+    if let Some(stated) = stated.filter(|s| (s.um_per_px / scale.um_per_px - 1.0).abs() > SCALES_DIFFER_SHARE) {
+        found.push(Concern::with(ConcernKind::ScalesDisagree, stated.um_per_px));
+    }
+    found
 }
 
 fn concerns_of(field: &Field) -> Vec<Concern> {
@@ -176,4 +205,23 @@ fn spread_of_ground(
     // of a normal distribution (closed form).
     let seen = quantile(&mut off, 0.4).unwrap_or(0.0) / 0.5244;
     (quantile(&mut levels, 0.5).unwrap_or(0.0), seen)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Concern, ConcernKind, Settings, scale_concerns};
+    use crate::units::{Scale, ScaleSource};
+
+    #[test]
+    fn a_scale_for_other_photos_is_said_so() {
+        let scale = |um_per_px| Scale { um_per_px, sd_um_per_px: None, source: ScaleSource::Setup };
+        let settings = Settings { scale: Some(scale(0.5)), scale_photo_px: Some([4000, 3000]) };
+        assert!(scale_concerns(&settings, [4000, 3000], None).is_empty());
+        assert!(scale_concerns(&settings, [3000, 4000], Some(scale(0.505))).is_empty(), "the phone on its side");
+        let shrunk = Concern::with(ConcernKind::SetupOtherSize, 1.0);
+        assert_eq!(scale_concerns(&settings, [2000, 1500], None), [shrunk], "half the size, twice the scale");
+        let other = Concern::with(ConcernKind::ScalesDisagree, 0.6);
+        assert_eq!(scale_concerns(&settings, [4000, 3000], Some(scale(0.6))), [other]);
+        assert!(scale_concerns(&Settings::default(), [10, 10], Some(scale(0.6))).is_empty());
+    }
 }

@@ -136,6 +136,12 @@ pub fn from_bytes(bytes: &[u8], settings: &Settings) -> Result<Image, ImageError
     })
 }
 
+/// Pixels that the head of a file states, for planning; `None` where it cannot be told. Nothing is decoded.
+pub fn stated_pixels(bytes: &[u8]) -> Option<u64> {
+    let size = catch_unwind(|| decode::stated_size(bytes)).ok().flatten();
+    size.map(|(width, height)| u64::from(width) * u64::from(height))
+}
+
 fn image_of(format: Format, decoded: Decoded) -> Image {
     let Decoded { width, height, samples, channels, premultiplied, transfer, icc, stated, scale, .. } = decoded;
     let (samples, opacity) = match samples {

@@ -29,7 +29,7 @@ mod tags;
 
 pub use formats::{Format, OtherFormat};
 
-pub use from_bytes::{ImageError, Settings, from_bytes};
+pub use from_bytes::{ImageError, Settings, from_bytes, stated_pixels};
 
 /// A decoded photo: three channels in the sRGB primaries, with the table that turns its samples into linear light.
 ///

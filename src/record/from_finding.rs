@@ -21,7 +21,7 @@ pub fn from_finding(finding: &Finding, provenance: Provenance) -> Entry {
     let shafts = (0..profiles.shafts.len()).map(|index| shaft(finding, index)).collect();
     let rejects = profiles.rejects.iter().map(|&(at, extent_px, reason)| Reject { at, extent_px, reason });
     let catalogue = finding.features.catalogue().iter().map(|entry| Measure { key: entry.key, unit: entry.unit });
-    let Provenance { file, sha256, format, captured_at, camera, program } = provenance;
+    let Provenance { file, sha256, setup, format, captured_at, camera, program } = provenance;
     Entry {
         photo: Photo {
             file,
@@ -29,6 +29,7 @@ pub fn from_finding(finding: &Finding, provenance: Provenance) -> Entry {
             width_px: profiles.width_px,
             height_px: profiles.height_px,
             scale: profiles.scale,
+            setup,
             format,
             captured_at,
             camera,

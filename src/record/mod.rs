@@ -59,6 +59,8 @@ pub struct Photo {
     pub height_px: usize,
     /// Micrometres per pixel, where known.
     pub scale: Option<Scale>,
+    /// Name of the setup that `scale` comes from; absent when it comes from elsewhere.
+    pub setup: Option<String>,
     /// `jpeg`, `png`, `webp` or `tiff`.
     pub format: &'static str,
     /// Local time of capture as the camera wrote it; absent when the file does not say.
@@ -85,6 +87,8 @@ pub struct Provenance {
     pub file: String,
     /// Digest of the file's bytes, 64 hexadecimal digits.
     pub sha256: String,
+    /// Name of the setup that the scale comes from.
+    pub setup: Option<String>,
     /// `jpeg`, `png`, `webp` or `tiff`.
     pub format: &'static str,
     /// Local time of capture as the camera wrote it.

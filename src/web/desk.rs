@@ -119,7 +119,7 @@ impl Desk {
 
     /// What photos are read with; the scale as given with the photo.
     pub(super) fn settings(&self, um_per_px: Option<f64>) -> Result<Settings, Refusal> {
-        let asked = settings::Asked { um_per_px, max_megapixels: self.inner.asked.max_megapixels };
+        let asked = settings::Asked { um_per_px, setup: None, max_megapixels: self.inner.asked.max_megapixels };
         Settings::check(asked).map_err(|error| Refusal::unusable(error.to_string()))
     }
 

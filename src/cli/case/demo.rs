@@ -6,7 +6,7 @@
 use super::photos::text_of;
 use super::record::{Done, Told};
 use crate::cli::model::model;
-use crate::cli::read::read_bytes;
+use crate::cli::photos::read_bytes;
 use crate::exports::{Format, from_record};
 use crate::finding::Model;
 use crate::pipeline::Want;

@@ -14,7 +14,7 @@ use std::process::ExitCode;
 
 use clap::Subcommand;
 
-pub(super) use filing::FilingArguments;
+pub(super) use filing::{Filing, FilingArguments};
 pub(super) use record::fail;
 pub(super) use whole::{BackupArguments, CheckArguments, PackArguments, UnpackArguments, backup, check, pack, unpack};
 

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use super::record::{Done, Told, json};
 use crate::cli::PARTLY;
 use crate::cli::model::model;
-use crate::cli::read::{bytes_of, read_bytes};
+use crate::cli::photos::{bytes_of, read_bytes};
 use crate::cli::terminal::{Output, complain, shown};
 use crate::exports::{Format, from_record};
 use crate::finding::Model;

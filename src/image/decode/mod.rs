@@ -11,6 +11,8 @@ mod png;
 
 mod png_chunks;
 
+mod size;
+
 mod tiff;
 
 mod tiff_samples;
@@ -18,6 +20,8 @@ mod tiff_samples;
 mod webp;
 
 mod webp_frames;
+
+pub(super) use size::stated_size;
 
 use super::Samples;
 use super::formats::Format;

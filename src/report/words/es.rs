@@ -356,6 +356,59 @@ fn concern(concern: &Concern) -> [String; 2] {
             "El pelo puede estar mal unido donde se cruzan pelos.".into(),
             "Mire el contorno en la foto marcada antes de usar sus números.",
         ),
+        _ => return scale_concern(concern),
+    };
+    [message, advice.to_owned()]
+}
+
+/// The concerns about the scale.
+fn scale_concern(concern: &Concern) -> [String; 2] {
+    let with = |before: &str, decimals: usize, after: &str| {
+        let number = |value: f64| format!("{value:.decimals$}").replace('.', ",");
+        concern.value.map_or(String::new(), |value| format!("{before}{}{after}", number(value)))
+    };
+    let percent = concern.value.map_or(String::new(), |share| format!(" ({:.0} %)", share * 100.0));
+    let (message, advice) = match concern.kind {
+        ConcernKind::SetupOtherSize => (
+            format!(
+                "La foto tiene otro tamaño que las fotos con que se midió la escala de su equipo{}.",
+                with(" (si se redujo, valdrían ", 4, " µm por píxel)")
+            ),
+            "Lea la foto tal como la guardó la cámara, o mida un equipo con fotos de este tamaño.",
+        ),
+        ConcernKind::ScalesDisagree => (
+            format!("El archivo indica otra escala que la que se usa{}.", with(" (", 4, " µm por píxel)")),
+            "Compruebe que el equipo o el número indicado corresponda a esta foto.",
+        ),
+        ConcernKind::ShortSpan => (
+            format!("Las líneas cubren poco de la foto{percent}; la escala es menos exacta."),
+            "Fotografíe el micrómetro de modo que sus líneas crucen toda la foto.",
+        ),
+        ConcernKind::Distorted => {
+            let largest = concern.value.map_or(String::new(), |share| format!(", hasta un {:.1} %", share * 100.0));
+            (format!("La escala varía dentro de la foto{largest}."), "Ponga los pelos que importan cerca del centro.")
+        }
+        ConcernKind::NotSquare => (
+            format!("Los píxeles no son cuadrados{}.", with(" (", 4, " de ancho a alto)")),
+            "Compruebe que ni la cámara ni un programa hayan estirado la foto.",
+        ),
+        ConcernKind::SquarenessUnknown => (
+            "Todas las líneas van casi en una dirección; no se sabe si los píxeles son cuadrados.".into(),
+            "Gire el micrómetro un cuarto de vuelta y dé una segunda foto junto con la primera.",
+        ),
+        ConcernKind::CoarsePixels => (
+            format!("Los píxeles son más gruesos que lo que muestra la lente{}.", with(" (harían falta ", 3, " µm)")),
+            "Use toda la resolución de la cámara o un adaptador más potente.",
+        ),
+        ConcernKind::ShallowFocus => (
+            format!(
+                "La lente tiene menos profundidad enfocada que el grosor de un pelo{}.",
+                with(" (unos ", 1, " µm)")
+            ),
+            "Enfoque los bordes del pelo, o tome varias fotos con distinto enfoque.",
+        ),
+        // All others have words of their own; a new one is seen by the test that holds the languages equal.
+        _ => return [concern.message(), concern.advice().to_owned()],
     };
     [message, advice.to_owned()]
 }

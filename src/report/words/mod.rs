@@ -351,6 +351,14 @@ mod tests {
             ShaftClipped,
             Novel,
             DoubtfulCrossing,
+            SetupOtherSize,
+            ScalesDisagree,
+            ShortSpan,
+            Distorted,
+            NotSquare,
+            SquarenessUnknown,
+            CoarsePixels,
+            ShallowFocus,
         ];
         for kind in all {
             for concern in [Concern::new(kind), Concern::with(kind, 0.25)] {

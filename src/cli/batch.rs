@@ -1,0 +1,168 @@
+//! Many photos at once, bounded in memory, told in order, and stopped without loss.
+
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Condvar, Mutex, mpsc};
+use std::thread;
+
+/// Pixels of all photos under work together; a photo beyond it is worked on alone. At up to 40 bytes a pixel this is
+/// two gigabytes; four photos of a phone.
+const MOST_PIXELS: u64 = 48_000_000;
+
+/// How far the reading of later photos may run ahead of the one whose turn it is to be told, photos a worker: results
+/// wait in memory meanwhile.
+const AHEAD: usize = 4;
+
+/// A share of the memory that photos under work may take together.
+pub(super) struct Room {
+    most: u64,
+    taken: Mutex<u64>,
+    freed: Condvar,
+}
+
+/// A part of the room, given back when dropped.
+pub(super) struct Share<'a> {
+    room: &'a Room,
+    pixels: u64,
+}
+
+impl Room {
+    /// Room for as many pixels as photos may have together.
+    pub(super) fn new() -> Room {
+        Room { most: MOST_PIXELS, taken: Mutex::new(0), freed: Condvar::new() }
+    }
+
+    /// Waits until a photo of so many pixels has room.
+    pub(super) fn take(&self, pixels: u64) -> Share<'_> {
+        let pixels = pixels.min(self.most);
+        // A worker that broke down while it held the lock has changed a number at most.
+        let mut taken = self.taken.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+        while *taken + pixels > self.most {
+            taken = self.freed.wait(taken).unwrap_or_else(|poisoned| poisoned.into_inner());
+        }
+        *taken += pixels;
+        Share { room: self, pixels }
+    }
+}
+
+impl Drop for Share<'_> {
+    fn drop(&mut self) {
+        let mut taken = self.room.taken.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+        *taken -= self.pixels;
+        self.room.freed.notify_all();
+    }
+}
+
+/// Works on items 0 to `n` on several threads and hands each result to `tell` on this thread, in order. Once `stop`
+/// is set no further item is begun; those begun are finished and told. Returns how many were told.
+pub(super) fn in_order<R: Send>(
+    n: usize,
+    n_workers: usize,
+    stop: &AtomicBool,
+    work: impl Fn(usize) -> R + Sync,
+    mut tell: impl FnMut(usize, R),
+) -> usize {
+    let n_workers = n_workers.clamp(1, n.max(1));
+    let next = AtomicUsize::new(0);
+    let told = (Mutex::new(0usize), Condvar::new());
+    let (sender, results) = mpsc::channel();
+    thread::scope(|scope| {
+        for _ in 0..n_workers {
+            let sender = sender.clone();
+            let (work, next, told) = (&work, &next, &told);
+            scope.spawn(move || {
+                while !stop.load(Ordering::SeqCst) {
+                    let index = next.fetch_add(1, Ordering::SeqCst);
+                    if index >= n {
+                        break;
+                    }
+                    let mut n_told = told.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+                    while index > *n_told + AHEAD * n_workers {
+                        n_told = told.1.wait(n_told).unwrap_or_else(|poisoned| poisoned.into_inner());
+                    }
+                    drop(n_told);
+                    // The receiver lives until all workers are done.
+                    let _ = sender.send((index, work(index)));
+                }
+            });
+        }
+        drop(sender);
+        let mut waiting = BTreeMap::new();
+        let mut n_told = 0;
+        for (index, result) in results {
+            waiting.insert(index, result);
+            while let Some(result) = waiting.remove(&n_told) {
+                tell(n_told, result);
+                n_told += 1;
+                *told.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner()) = n_told;
+                told.1.notify_all();
+            }
+        }
+        n_told
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Mutex;
+    use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+    use std::thread::sleep;
+    use std::time::Duration;
+
+    use super::{Room, in_order};
+
+    #[test]
+    fn results_come_in_order_from_any_number_of_threads() {
+        for n_workers in [1, 2, 7] {
+            let mut told = Vec::new();
+            let stop = AtomicBool::new(false);
+            let work = |i: usize| {
+                // Later items are quicker, so that they are ready first.
+                sleep(Duration::from_micros(200 * (i as u64 % 5)));
+                i * i
+            };
+            assert_eq!(in_order(100, n_workers, &stop, work, |i, square| told.push((i, square))), 100);
+            assert!(told.iter().enumerate().all(|(i, one)| *one == (i, i * i)));
+        }
+        assert_eq!(in_order(0, 4, &AtomicBool::new(false), |i| i, |_, _| ()), 0);
+    }
+
+    #[test]
+    fn what_was_begun_is_told_after_a_stop() {
+        let stop = AtomicBool::new(false);
+        let begun = AtomicUsize::new(0);
+        let mut told = 0;
+        let work = |i: usize| {
+            begun.fetch_add(1, Ordering::SeqCst);
+            if i == 5 {
+                stop.store(true, Ordering::SeqCst);
+            }
+        };
+        let n = in_order(1000, 3, &stop, work, |_, ()| told += 1);
+        assert_eq!((n, told), (begun.load(Ordering::SeqCst), begun.load(Ordering::SeqCst)));
+        assert!((6..=9).contains(&n), "{n}");
+    }
+
+    #[test]
+    fn large_photos_wait_for_room() {
+        let room = Room::new();
+        let (now, most) = (AtomicUsize::new(0), Mutex::new(0));
+        in_order(
+            12,
+            6,
+            &AtomicBool::new(false),
+            |i| {
+                // 20 megapixels: two fit at once; one of 500 has the room for itself.
+                let _share = room.take(if i == 4 { 500_000_000 } else { 20_000_000 });
+                let n = now.fetch_add(1, Ordering::SeqCst) + 1;
+                let mut most = most.lock().unwrap();
+                *most = n.max(*most);
+                drop(most);
+                sleep(Duration::from_millis(2));
+                now.fetch_sub(1, Ordering::SeqCst);
+            },
+            |_, ()| (),
+        );
+        assert_eq!(*most.lock().unwrap(), 2);
+    }
+}
