@@ -11,7 +11,7 @@ const STAGES: [&str; 8] = ["image", "field", "shafts", "profiles", "features", "
 const VOCABULARY: [&str; 3] = ["maths", "units", "concerns"];
 
 /// Folders and files beside the stages, and what they may name. What is not listed may name everything.
-const BESIDE: [(&str, &[&str]); 9] = [
+const BESIDE: [(&str, &[&str]); 10] = [
     ("maths", &["maths"]),
     ("units.rs", &[]),
     ("concerns.rs", &[]),
@@ -19,6 +19,7 @@ const BESIDE: [(&str, &[&str]); 9] = [
     ("scale", &["scale", "image", "maths", "units", "concerns"]),
     ("setups", &["setups", "scale", "units", "concerns"]),
     ("store", &["store", "maths"]),
+    ("lamp", &["lamp", "maths"]),
     ("report", &["report", "exports", "record", "concerns", "maths", "units"]),
     ("settings.rs", &["image", "field", "shafts", "profiles", "features", "finding", "setups", "units"]),
 ];
@@ -40,13 +41,12 @@ const WIRE: [&str; 12] = [
 ];
 
 /// Crates that only certain places may name, with the reason in docs/architecture.md.
-const FENCED: [(&[&str], &[&str]); 11] = [
+const FENCED: [(&[&str], &[&str]); 10] = [
     (&["clap", "indicatif", "ctrlc"], &["cli/"]),
     (&["directories"], &["setups/file.rs"]),
     (&["tiny_skia", "ab_glyph"], &["exports/marked/pen.rs"]),
     (&["krilla", "rustybuzz", "deunicode"], &["report/pdf/"]),
     (&["dicom_core", "dicom_object", "dicom_dictionary_std"], &["exports/dicom/"]),
-    (&["linfa", "linfa_trees", "ndarray"], &["training/", "finding/"]),
     (&["csv"], &["exports/csv/", "sim/", "training/", "cli/"]),
     (&["rusqlite"], &["store/database/"]),
     (&["zip"], &["store/pack/"]),
