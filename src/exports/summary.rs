@@ -15,8 +15,8 @@ const LINE: usize = 100;
 /// Shafts listed one by one; of more, the first so many: a summary must stay short.
 const MAX_LISTED: usize = 12;
 
-/// Reasons told of a shaft: the strongest; --json gives all.
-const REASONS_LISTED: usize = 3;
+/// Reasons told of a shaft: the strongest two, for a summary must stay short; --json and the report give all.
+const REASONS_LISTED: usize = 2;
 
 /// Columns before a reason.
 const REASON_INDENT: usize = 14;
@@ -74,9 +74,9 @@ pub(super) fn summary(entry: &Entry) -> String {
     text
 }
 
-/// Whether a person at a terminal wants to know why: of shafts that do not look ordinary.
+/// Whether a person at a terminal wants to know why: of hairs that may matter, not of ordinary ones and fibres.
 fn worth_reasons(shaft: &Shaft) -> bool {
-    shaft.look != Some(Look::Normal)
+    !matches!(shaft.look, Some(Look::Normal | Look::Fibre))
 }
 
 /// A reason under its shaft's line, broken at spaces.
