@@ -25,7 +25,7 @@ const BESIDE: [(&str, &[&str]); 10] = [
 ];
 
 /// Where the forms that are written down live; nothing else may be turned into bytes as it is.
-const WIRE: [&str; 12] = [
+const WIRE: [&str; 13] = [
     "record/wire.rs",
     "record/upgrade.rs",
     "finding/model.rs",
@@ -36,6 +36,7 @@ const WIRE: [&str; 12] = [
     "training/",
     "store/",
     "cli/case/",
+    "cli/lamp.rs",
     "corrected.rs",
     "web/",
 ];
