@@ -123,10 +123,9 @@ pub struct Specimen {
 pub struct Exhibit {
     /// The shafts.
     pub specimens: Vec<Specimen>,
-    /// Bubbles under the tape: place as for specimens, and radius, µm.
-    pub bubbles_um: Vec<[f64; 3]>,
-    /// Flakes of dander: place and half length, µm.
-    pub flakes_um: Vec<[f64; 3]>,
+    /// What else lies there: place as for specimens, and half its length, µm. A puddle is of the first specimen's
+    /// residue.
+    pub pieces_um: Vec<(DebrisKind, [f64; 3])>,
     /// Sigma of the blur beyond the lens's own, µm on the slide; 0 in focus.
     pub defocus_um: f64,
     /// Exposure, 1 = such that unpigmented hair is fairly bright; far above it clips.
@@ -186,7 +185,10 @@ impl Exhibit {
                 let reached = self.exposure * REFERENCE_LIGHT * brightest(&scene);
                 scene.camera.exposure = if self.exposure > 2.0 { reached } else { reached.min(MOST_LIGHT) };
             }
-            Lamp::Visible => scene.shafts.iter_mut().for_each(darken),
+            Lamp::Visible => {
+                scene.shafts.iter_mut().for_each(darken);
+                scene.debris.iter_mut().for_each(|piece| piece.strength = 0.0);
+            }
         }
         scene
     }
@@ -194,23 +196,26 @@ impl Exhibit {
     fn add_debris(&self, scene: &mut Scene, blur_px: f64) {
         let middle = middle_of(scene);
         let mut dice = Dice::new(scene.seed, SALT, 2);
-        let kinds = [(DebrisKind::Bubble, &self.bubbles_um), (DebrisKind::Flake, &self.flakes_um)];
-        for (kind, places) in kinds {
-            for &[x, y, size] in places {
-                let size_px = size / scene.um_per_px;
-                let flat = if kind == DebrisKind::Flake { 0.6 } else { 1.0 };
-                scene.debris.push(Debris {
-                    kind,
-                    at: middle + Vec2::new(x / scene.um_per_px, y / scene.um_per_px),
-                    long_px: size_px,
-                    short_px: flat * size_px,
-                    angle: dice.uniform(0.0, 3.1),
-                    strength: if kind == DebrisKind::Flake { 0.7 } else { 0.0 },
-                    spectrum: spectra::dander(0.5),
-                    blur_px,
-                    texture: dice.seed(),
-                });
-            }
+        for &(kind, [x, y, size]) in &self.pieces_um {
+            let size_px = size / scene.um_per_px;
+            let (flat, strength) = match kind {
+                DebrisKind::Flake => (0.6, 0.7),
+                DebrisKind::Puddle => (0.7, 0.45),
+                _ => (1.0, 0.0),
+            };
+            let residue = scene.shafts.first().map(|shaft| shaft.extra_spectrum.clone());
+            let spectrum = residue.filter(|_| kind == DebrisKind::Puddle).unwrap_or_else(|| spectra::dander(0.5));
+            scene.debris.push(Debris {
+                kind,
+                at: middle + Vec2::new(x / scene.um_per_px, y / scene.um_per_px),
+                long_px: size_px,
+                short_px: flat * size_px,
+                angle: dice.uniform(0.0, 3.1),
+                strength,
+                spectrum,
+                blur_px,
+                texture: dice.seed(),
+            });
         }
     }
 }
@@ -405,8 +410,7 @@ mod tests {
     fn exhibit(state: State) -> Exhibit {
         Exhibit {
             specimens: vec![specimen(state)],
-            bubbles_um: Vec::new(),
-            flakes_um: Vec::new(),
+            pieces_um: Vec::new(),
             defocus_um: 0.0,
             exposure: 1.0,
         }
