@@ -15,6 +15,8 @@ use pilumen::maths::proportion::{Z_95, wilson};
 use pilumen::maths::raters::fleiss_kappa;
 use serde_json::Value;
 
+use crate::schema::faults_by;
+
 fn reference() -> Value {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/reference/learn/reference.json");
     serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap()
@@ -131,6 +133,9 @@ fn results_go_out_and_come_in_the_same() {
     let results = Results::of(" Moth-fan ", marked.clone()).unwrap();
     assert_eq!(results.learner, "Moth-fan");
     assert_eq!(Results::from_json(&results.to_json()).unwrap(), results);
+    let schema: Value = serde_json::from_str(include_str!("../docs/learning.schema.json")).unwrap();
+    let written: Value = serde_json::from_slice(&results.to_json()).unwrap();
+    assert_eq!(faults_by(&schema, &written), [""; 0], "as docs/learning.schema.json says");
     let lines: String = marked.iter().map(|one| results_line("Moth-fan", one).unwrap()).collect();
     let (all, torn) = Results::of_lines(&lines).unwrap();
     assert_eq!((all, torn), (vec![results.clone()], false));

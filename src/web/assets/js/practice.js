@@ -80,7 +80,7 @@ function question(shaft, look) {
   };
   const ends = shaft.ends_in_view[0] || shaft.ends_in_view[1];
   const element = h("section", { class: "panel question", "data-shaft": shaft.number, focusin: look, pointerenter: look },
-    h("h3", {}, t("learn.shaft", { n: shaft.number })), group("look", LOOKS, true), group("place", PLACES, true), group("base", ENDS, ends));
+    h("h2", {}, t("learn.shaft", { n: shaft.number })), group("look", LOOKS, true), group("place", PLACES, true), group("base", ENDS, ends));
   element.querySelectorAll("fieldset")[1].append(h("small", {}, t("learn.placeHint")));
   const chosen = (key) => element.querySelector(`input[name="${key}-${shaft.number}"]:checked`)?.value;
   // What is not hair is not asked for the place of its glow, nor for a root.
@@ -124,7 +124,7 @@ function outcome(shaft, look) {
   const program = shaft.program;
   const drawn = number(shaft.width_um, 3);
   return h("section", { class: "panel question", "data-shaft": shaft.number, tabindex: -1, focusin: look, pointerenter: look },
-    h("h3", {}, t("learn.shaft", { n: shaft.number }), " ", lookMark(shaft.truth.look)),
+    h("h2", {}, t("learn.shaft", { n: shaft.number }), " ", lookMark(shaft.truth.look)),
     h("table", {}, h("thead", {}, h("tr", {}, h("td", {}), h("th", { scope: "col" }, t("learn.truth")), h("th", { scope: "col" }, t("learn.said")), h("td", {}))),
       h("tbody", {}, row("look", (one) => one.look, shaft.look_right, (value) => t(`learn.look.${value}`)),
         row("place", (one) => one.place, shaft.place_right, (value) => t(`learn.place.${value}`)),
