@@ -84,7 +84,8 @@ fn kappas_and_intervals_are_those_of_statsmodels() {
 fn a_standing_is_what_scikit_learn_says_of_the_same_answers() {
     let drawn = &reference()["drawn"];
     let truth = numbers(&drawn["truth"]);
-    let readers: Vec<Vec<Marked>> = drawn["readers"].as_array().unwrap().iter().map(|r| photos(&truth, &numbers(r))).collect();
+    let readers: Vec<Vec<Marked>> =
+        drawn["readers"].as_array().unwrap().iter().map(|r| photos(&truth, &numbers(r))).collect();
     let stands = standing(&readers[0]);
     let confusion = rows(&drawn["confusion"]);
     for (row, told) in stands.confusion.iter().zip(&confusion) {
@@ -177,7 +178,10 @@ fn a_class_is_one_sheet() {
     assert_eq!(cell(0, "learner"), "'=Oriel", "no spreadsheet takes a name for a formula");
     assert_eq!((cell(0, "look_right"), cell(0, "look_n")), ("2".into(), "3".into()));
     assert_eq!(cell(1, "kappa_with_truth"), "1.0000");
-    assert_eq!((cell(2, "learner"), cell(2, "shafts"), cell(2, "kind")), ("(between readers)".into(), "3".into(), "cohen".into()));
+    assert_eq!(
+        (cell(2, "learner"), cell(2, "shafts"), cell(2, "kind")),
+        ("(between readers)".into(), "3".into(), "cohen".into())
+    );
 }
 
 #[test]
@@ -206,7 +210,17 @@ fn the_atlas_says_of_every_page_that_it_is_simulated_and_holds_no_script_of_its_
     }
     let (_, day) = atlas.file("days-recovery-70-uv.jpg", &model).unwrap();
     assert!(image::load_from_memory(&day).unwrap().width() == 1200);
-    for unknown in ["", "guard", "plate-.html", "plate-moth.html", "guard-close9-uv.jpg", "days-infection-4-uv.jpg", "../secret", "index.fr.html", "guard-close0-uv.jpg"] {
+    for unknown in [
+        "",
+        "guard",
+        "plate-.html",
+        "plate-moth.html",
+        "guard-close9-uv.jpg",
+        "days-infection-4-uv.jpg",
+        "../secret",
+        "index.fr.html",
+        "guard-close0-uv.jpg",
+    ] {
         assert!(atlas.file(unknown, &model).is_none(), "{unknown}");
     }
     let guard = text("plate-guard.html");
@@ -228,9 +242,8 @@ fn learn(place: &Path, arguments: &[&str]) -> (i32, String, String) {
 #[test]
 fn from_a_filled_sheet_to_a_class() {
     let place = tempfile::tempdir().unwrap();
-    let items: Vec<Item> = (1..=3)
-        .map(|number| Item::drawn(pilumen::learn::ItemName { level: Level::Plain, number }).unwrap())
-        .collect();
+    let items: Vec<Item> =
+        (1..=3).map(|number| Item::drawn(pilumen::learn::ItemName { level: Level::Plain, number }).unwrap()).collect();
     let blank = String::from_utf8(blank_sheet(&items)).unwrap();
     fs::write(place.path().join("blank.csv"), &blank).unwrap();
     // One reader says 1 (infected) to all, the other 2 (ordinary) to all.
@@ -245,7 +258,8 @@ fn from_a_filled_sheet_to_a_class() {
         assert_eq!(code, 0, "{wrong}");
         assert!(said.contains(&format!("{name}: ")) && said.contains("on 3 simulated photos"), "{said}");
     }
-    let (code, said, wrong) = learn(place.path(), &["gather", "one.json", "two.json", "one.json", "--out", "sheet.csv"]);
+    let (code, said, wrong) =
+        learn(place.path(), &["gather", "one.json", "two.json", "one.json", "--out", "sheet.csv"]);
     assert_eq!(code, 0, "{wrong}");
     assert!(said.contains("Between readers: Cohen's kappa 0.00"), "never alike, and as by chance: {said}");
     assert!(fs::read_to_string(place.path().join("sheet.csv")).unwrap().lines().count() == 4);

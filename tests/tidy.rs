@@ -148,7 +148,9 @@ fn fenced_crates_stay_in_their_places() {
 fn stages_and_mathematics_do_not_touch_the_world() {
     let within = |inside: &str| {
         let folder = inside.split('/').next().unwrap_or_default();
-        STAGES.contains(&folder) || VOCABULARY.contains(&folder) || ["sim", "scale", "report", "learn"].contains(&folder)
+        STAGES.contains(&folder)
+            || VOCABULARY.contains(&folder)
+            || ["sim", "scale", "report", "learn"].contains(&folder)
     };
     for world in WORLD {
         let wrong = offenders(|inside, code| within(inside) && code.contains(world));

@@ -493,8 +493,7 @@ fn a_learner_is_asked_marked_and_kept_over_a_restart() {
     assert_eq!(standing["learners"][0]["standing"]["photos"], 1, "{standing}");
     let (_, results) = again.get("/api/learn/results?learner=Nova");
     assert_eq!(results["schema"], "pilumen/learning/1");
-    let (status, html, _) =
-        again.send(again.request(Method::GET, "/atlas/index.html").body(Body::empty()).unwrap());
+    let (status, html, _) = again.send(again.request(Method::GET, "/atlas/index.html").body(Body::empty()).unwrap());
     assert!(status == StatusCode::OK && String::from_utf8(html).unwrap().contains("href=\"/learn\""), "a way back");
 }
 

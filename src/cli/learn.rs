@@ -126,8 +126,8 @@ fn series(out: &Path, level: u8, photos: u32, from: u32, language: &str) -> Resu
 }
 
 fn mark(sheet: &Path, learner: &str, out: &Path) -> Result<String, Failed> {
-    let marked =
-        filled_sheet(&read(sheet)?).map_err(|error| (PARTLY, format!("{}: {}", shown(sheet), small(&error.to_string()))))?;
+    let marked = filled_sheet(&read(sheet)?)
+        .map_err(|error| (PARTLY, format!("{}: {}", shown(sheet), small(&error.to_string()))))?;
     if marked.is_empty() {
         return Err((PARTLY, format!("{}: nothing is filled in yet; write a look for each shaft", shown(sheet))));
     }
@@ -139,7 +139,8 @@ fn mark(sheet: &Path, learner: &str, out: &Path) -> Result<String, Failed> {
 fn gather(files: &[PathBuf], out: &Path) -> Result<String, Failed> {
     let mut class: Vec<Results> = Vec::new();
     for file in files {
-        let bad = |error: crate::learn::ResultsError| (PARTLY, format!("{}: {}", shown(file), small(&error.to_string())));
+        let bad =
+            |error: crate::learn::ResultsError| (PARTLY, format!("{}: {}", shown(file), small(&error.to_string())));
         let read = Results::from_json(&read(file)?).map_err(bad)?;
         match class.iter_mut().find(|known| known.learner == read.learner) {
             // The same file given twice, or an older copy beside a newer one, must not count double.
@@ -162,7 +163,9 @@ fn gather(files: &[PathBuf], out: &Path) -> Result<String, Failed> {
             all.shafts,
             all.photos
         ),
-        None if class.len() > 1 => "Between readers: they have no photo in common, so agreement cannot be told\n".to_owned(),
+        None if class.len() > 1 => {
+            "Between readers: they have no photo in common, so agreement cannot be told\n".to_owned()
+        }
         None => String::new(),
     };
     if class.len() > 2 {
@@ -216,11 +219,13 @@ fn write(folder: &Folder, name: &str, bytes: &[u8]) -> Result<(), Failed> {
 
 fn write_file(out: &Path, bytes: &[u8]) -> Result<(), Failed> {
     let name = out.file_name().map(|name| name.to_string_lossy().into_owned());
-    let name = name.ok_or_else(|| (UNUSABLE, format!("{}: this is no name of a file; give one with --out", shown(out))))?;
+    let name =
+        name.ok_or_else(|| (UNUSABLE, format!("{}: this is no name of a file; give one with --out", shown(out))))?;
     let place = out.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
     write(&folder(place)?, &name, bytes)
 }
 
 fn read(file: &Path) -> Result<Vec<u8>, Failed> {
-    fs::read(file).map_err(|error| (PARTLY, format!("{}: cannot be read: {}; name another file", shown(file), said(&error))))
+    fs::read(file)
+        .map_err(|error| (PARTLY, format!("{}: cannot be read: {}; name another file", shown(file), said(&error))))
 }

@@ -92,7 +92,10 @@ pub fn callouts(scene: &Scene) -> Vec<Callout> {
     layers(scene, shaft, &mut found);
     for other in &scene.shafts[1..] {
         if other.comparison {
-            found.push(Callout { part: Part::Comparison, at: other.middle_at(0.38 * other.from_px + 0.62 * other.to_px) });
+            found.push(Callout {
+                part: Part::Comparison,
+                at: other.middle_at(0.38 * other.from_px + 0.62 * other.to_px),
+            });
         }
     }
     let mut called = Vec::new();
@@ -170,7 +173,8 @@ fn layers(scene: &Scene, shaft: &Shaft, found: &mut Vec<Callout>) {
         if make.glow < GLOWS_FROM { 0.0 } else { make.shell_px[1] - make.edge_px[1] }
     };
     let medulla = |s: f64| shaft.make_at(s).medulla * edge(s);
-    let cortex = |s: f64| edge(s) - medulla(s);
+    // Where the structure is broken down nobody can tell the cortex.
+    let cortex = |s: f64| if shaft.make_at(s).damage > 0.5 { 0.0 } else { edge(s) - medulla(s) };
     let bare = |s: f64| if shell(s) < 0.5 { edge(s) - 3.0 } else { 0.0 };
     if shaft.look == Look::Fibre {
         point(Part::SmoothEdge, 0.3, &|s| edge(s) - 3.0, &|s| f64::from(edge(s)));
@@ -194,8 +198,8 @@ fn layers(scene: &Scene, shaft: &Shaft, found: &mut Vec<Callout>) {
 #[cfg(test)]
 mod tests {
     use super::{Part, callouts};
-    use crate::learn::plates;
     use crate::learn::drawn::{close_frame, whole_frame};
+    use crate::learn::plates;
     use crate::sim::Lamp;
 
     fn named(code: &str, close: bool) -> Vec<Part> {

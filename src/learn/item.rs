@@ -165,8 +165,7 @@ fn asked(scene: &Scene, truth: &ShaftTruth, number: usize, seed: u64) -> Asked {
     // A is the root's end for half of the shafts, by a hash of where it comes from (Knuth's multiplicative hash).
     let turned = (seed ^ (number as u64) << 7).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 63 == 1;
     let n = truth.centreline_px.len();
-    let mut line: Vec<Point> =
-        (0..LINE_POINTS).map(|i| truth.centreline_px[i * (n - 1) / (LINE_POINTS - 1)]).collect();
+    let mut line: Vec<Point> = (0..LINE_POINTS).map(|i| truth.centreline_px[i * (n - 1) / (LINE_POINTS - 1)]).collect();
     let mut in_view = truth.ends_in_view;
     if turned {
         line.reverse();
@@ -251,7 +250,20 @@ mod tests {
     fn a_name_is_written_in_one_way() {
         let name: ItemName = "p2-17".parse().unwrap();
         assert_eq!((name.level, name.number, name.to_string().as_str()), (Level::Usual, 17, "p2-17"));
-        for wrong in ["", "p2", "p4-1", "p0-1", "p1-0", "p1-01", "p1--1", "q1-1", "p1-1000000", "p1-9999999999", "p1-1 ", "p\u{1b}-1"] {
+        for wrong in [
+            "",
+            "p2",
+            "p4-1",
+            "p0-1",
+            "p1-0",
+            "p1-01",
+            "p1--1",
+            "q1-1",
+            "p1-1000000",
+            "p1-9999999999",
+            "p1-1 ",
+            "p\u{1b}-1",
+        ] {
             assert!(wrong.parse::<ItemName>().is_err(), "{wrong:?}");
         }
     }

@@ -79,7 +79,9 @@ pub(super) fn plate_page(plate: &Plate, drawn: &Drawn, language: Language, home:
     );
     let pair = |body: &mut String, view: &View, stem: &str, uv: Phrase, visible: Phrase| {
         let file = |light: &str| format!("{stem}-{light}.jpg");
-        let title = |one: Phrase| format!("{}: {} ({})", words.title, phrase(language, one), phrase(language, Phrase::Simulated));
+        let title = |one: Phrase| {
+            format!("{}: {} ({})", words.title, phrase(language, one), phrase(language, Phrase::Simulated))
+        };
         let _ = write!(
             body,
             "<figure><figcaption>{}</figcaption>{}</figure><figure><figcaption>{}</figcaption><img class=\"visible\" src=\"{}\" alt=\"{}\" width=\"{}\" height=\"{}\"></figure>",
@@ -115,7 +117,8 @@ fn program(plate: &Plate, drawn: &Drawn, read: &ReadShaft, language: Language) -
     let share = number(language, 100.0 * read.probability, 0);
     let zone = of_desk(language, &format!("zone.{}", read.zone));
     let said = match read.look {
-        Some(look) => phrase(language, Phrase::ProgramSaid).replace("{look}", &capital(&of_desk(language, &format!("look.{}", look.code())))),
+        Some(look) => phrase(language, Phrase::ProgramSaid)
+            .replace("{look}", &capital(&of_desk(language, &format!("look.{}", look.code())))),
         None => phrase(language, Phrase::ProgramCannot).to_owned(),
     };
     let mut html = format!("<p>{}</p>", escaped(&said.replace("{share}", &share).replace("{zone}", &zone)));

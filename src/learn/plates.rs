@@ -109,7 +109,10 @@ fn with_comparison(specimen: Specimen) -> Exhibit {
 }
 
 fn coated(residue: Residue, seed: u64) -> Specimen {
-    Specimen { state: State::Coated { residue, strength: RESIDUE_STRENGTH }, ..hair(Build::Awn, Coat::Cream, 34.0, seed) }
+    Specimen {
+        state: State::Coated { residue, strength: RESIDUE_STRENGTH },
+        ..hair(Build::Awn, Coat::Cream, 34.0, seed)
+    }
 }
 
 fn fibre(build: Build, dye: Dye, diameter_um: f64, seed: u64) -> Specimen {
@@ -122,7 +125,13 @@ fn fibre(build: Build, dye: Dye, diameter_um: f64, seed: u64) -> Specimen {
     }
 }
 
-fn plate(code: &'static str, group: Group, exhibit: Exhibit, close: &'static [f64], sources: &'static [&'static str]) -> Plate {
+fn plate(
+    code: &'static str,
+    group: Group,
+    exhibit: Exhibit,
+    close: &'static [f64],
+    sources: &'static [&'static str],
+) -> Plate {
     Plate { code, group, exhibit, um_per_px: 1.5, close, sources }
 }
 
@@ -138,7 +147,13 @@ fn ordinary() -> Vec<Plate> {
     let down = Specimen { bend: 0.7, length_um: 1100.0, ..hair(Build::Down, Coat::Cream, 16.0, 14) };
     let ends = Specimen { base: End::Root, tip: End::Tapered, ..hair(Build::Guard, Coat::Ginger, 50.0, 15) };
     vec![
-        plate("guard", group, exhibit(vec![guard]), &[0.5], &[from::GUARD_WIDTH, from::MEDULLA_LIGHT, from::MEDULLA_SHARE]),
+        plate(
+            "guard",
+            group,
+            exhibit(vec![guard]),
+            &[0.5],
+            &[from::GUARD_WIDTH, from::MEDULLA_LIGHT, from::MEDULLA_SHARE],
+        ),
         plate("awn", group, exhibit(vec![awn]), &[0.5], &[from::FUR_ATLAS, from::AWN_SHAPE, from::MEDULLA_LIGHT]),
         Plate {
             um_per_px: 1.0,
@@ -175,7 +190,8 @@ fn infections() -> Vec<Plate> {
         at_um: [-60.0, -85.0],
         ..of(Reach::Whole, 34)
     };
-    let tip = State::Infected { reach: Reach::From(0.82), strength: INFECTED_STRENGTH, sheathed: 0.0, ratio: SHEATH_RATIO };
+    let tip =
+        State::Infected { reach: Reach::From(0.82), strength: INFECTED_STRENGTH, sheathed: 0.0, ratio: SHEATH_RATIO };
     let recovered = Specimen { state: tip, ..hair(Build::Awn, Coat::Cream, 34.0, 35) };
     vec![
         plate(
@@ -240,7 +256,13 @@ fn residues() -> Vec<Plate> {
             &[0.5],
             &[from::KERATIN, from::NO_SPECTRUM],
         ),
-        plate("dander", group, flakes(of(Residue::Dander, 45)), &[0.5], &[from::KERATIN, from::APPLE_GREEN, from::NO_SPECTRUM]),
+        plate(
+            "dander",
+            group,
+            flakes(of(Residue::Dander, 45)),
+            &[0.5],
+            &[from::KERATIN, from::APPLE_GREEN, from::NO_SPECTRUM],
+        ),
     ]
 }
 
@@ -262,7 +284,13 @@ fn fibres() -> Vec<Plate> {
             &[0.5],
             &[from::APPLE_GREEN, from::CARPET],
         ),
-        plate("cotton", group, of(fibre(Build::Cotton, Dye::Brightener, 20.0, 53)), &[0.5], &[from::COTTON, from::BRIGHTENER]),
+        plate(
+            "cotton",
+            group,
+            of(fibre(Build::Cotton, Dye::Brightener, 20.0, 53)),
+            &[0.5],
+            &[from::COTTON, from::BRIGHTENER],
+        ),
     ]
 }
 
@@ -270,7 +298,9 @@ fn photos() -> Vec<Plate> {
     let group = Group::Photos;
     let guard = Specimen { trapped_air: true, ..hair(Build::Guard, Coat::Ginger, 52.0, 61) };
     let mut bubbles = exhibit(vec![guard]);
-    for at in [[-330.0, 60.0, 45.0], [120.0, 90.0, 70.0], [420.0, -200.0, 32.0], [560.0, 150.0, 55.0], [-60.0, 200.0, 26.0]] {
+    for at in
+        [[-330.0, 60.0, 45.0], [120.0, 90.0, 70.0], [420.0, -200.0, 32.0], [560.0, 150.0, 55.0], [-60.0, 200.0, 26.0]]
+    {
         bubbles.pieces_um.push((DebrisKind::Bubble, at));
     }
     let whole = |seed: u64| {

@@ -51,7 +51,12 @@ pub fn printed_series(level: Level, from: u32, n: u32, language: Language, model
         let _ = write!(key, "<h3>{title}</h3>{}", key_of(&prepared, language));
         files.push((file, prepared.photo));
     }
-    let _ = write!(body, "<p class=\"lead\">{}</p></div><div class=\"key\"><h2>{}</h2>{key}</div>", say(Phrase::SeriesFold), say(Phrase::SeriesKey));
+    let _ = write!(
+        body,
+        "<p class=\"lead\">{}</p></div><div class=\"key\"><h2>{}</h2>{key}</div>",
+        say(Phrase::SeriesFold),
+        say(Phrase::SeriesKey)
+    );
     let html = page("series", phrase(language, Phrase::SeriesTitle), &body, language, Home::Folder);
     // A series is one file in one language: without the ways to other pages.
     let html = match (html.find("<header>"), html.find("</header>")) {
@@ -95,7 +100,10 @@ fn numbered(item: &Item, file: &str, title: &str) -> String {
 
 fn ends(shaft: &Asked) -> [(&'static str, crate::maths::point::Point, crate::maths::point::Point, bool); 2] {
     let n = shaft.line.len();
-    [("A", shaft.line[0], shaft.line[1], shaft.in_view[0]), ("B", shaft.line[n - 1], shaft.line[n - 2], shaft.in_view[1])]
+    [
+        ("A", shaft.line[0], shaft.line[1], shaft.in_view[0]),
+        ("B", shaft.line[n - 1], shaft.line[n - 2], shaft.in_view[1]),
+    ]
 }
 
 fn form(item: &Item, language: Language) -> String {
@@ -134,7 +142,8 @@ fn key_of(prepared: &Prepared, language: Language) -> String {
     let not_asked = escaped(phrase(language, Phrase::NotAsked));
     for (shaft, found) in prepared.item.shafts.iter().zip(&prepared.found) {
         let place = shaft.truth.place.map_or(not_asked.clone(), |place| escaped(&place_words(place, language)));
-        let base = shaft.truth.base.map_or(not_asked.clone(), |end| if end == End::A { "A".into() } else { "B".into() });
+        let base =
+            shaft.truth.base.map_or(not_asked.clone(), |end| if end == End::A { "A".into() } else { "B".into() });
         let read = found.and_then(|index| prepared.entry.as_ref()?.shafts.get(index));
         let program = read.map_or(phrase(language, Phrase::ProgramMissed).to_owned(), |read| {
             let look = read.look.map_or("undetermined", |look| look.code());
@@ -155,7 +164,8 @@ fn key_of(prepared: &Prepared, language: Language) -> String {
 }
 
 fn head(language: Language, columns: &[Phrase]) -> String {
-    let cells: String = columns.iter().map(|one| format!("<th scope=\"col\">{}</th>", escaped(phrase(language, *one)))).collect();
+    let cells: String =
+        columns.iter().map(|one| format!("<th scope=\"col\">{}</th>", escaped(phrase(language, *one)))).collect();
     format!("<table><thead><tr>{cells}</tr></thead><tbody>")
 }
 

@@ -20,7 +20,9 @@ const MOST_MARKED: usize = 100_000;
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum ResultsError {
     /// It is not such a file.
-    #[error("this is no results file of a learner ({0}); take one that the desk's page Learn or `pilumen learn mark` gave")]
+    #[error(
+        "this is no results file of a learner ({0}); take one that the desk's page Learn or `pilumen learn mark` gave"
+    )]
     Form(String),
     /// It is of a later program.
     #[error("this results file is written by a newer program (schema \"{0}\"); read it with that one")]

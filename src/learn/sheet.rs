@@ -10,7 +10,9 @@ const HEAD: [&str; 5] = ["item", "shaft", "look", "where", "root_end"];
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum FilledError {
     /// It is no such table.
-    #[error("this is no answer sheet of a series; fill in the file answers.csv that came with it, and keep its first line")]
+    #[error(
+        "this is no answer sheet of a series; fill in the file answers.csv that came with it, and keep its first line"
+    )]
     Head,
     /// A line cannot be read.
     #[error("line {line} of the answer sheet: {said}")]
@@ -53,7 +55,8 @@ pub fn filled_sheet(bytes: &[u8]) -> Result<Vec<Marked>, FilledError> {
     let bytes = bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes);
     let first = bytes.split(|byte| *byte == b'\n').next().unwrap_or_default();
     let delimiter = if first.contains(&b';') { b';' } else { b',' };
-    let mut reader = csv::ReaderBuilder::new().delimiter(delimiter).flexible(true).trim(csv::Trim::All).from_reader(bytes);
+    let mut reader =
+        csv::ReaderBuilder::new().delimiter(delimiter).flexible(true).trim(csv::Trim::All).from_reader(bytes);
     let head = reader.headers().map_err(|_| FilledError::Head)?.clone();
     if head.iter().take(HEAD.len()).ne(HEAD) {
         return Err(FilledError::Head);
@@ -68,7 +71,8 @@ pub fn filled_sheet(bytes: &[u8]) -> Result<Vec<Marked>, FilledError> {
             continue;
         }
         let name: ItemName = cell(0).parse().map_err(at_line)?;
-        let shaft = cell(1).parse().map_err(|_| at_line(format!("\"{}\" is no number of a shaft", shortened(cell(1)))))?;
+        let shaft =
+            cell(1).parse().map_err(|_| at_line(format!("\"{}\" is no number of a shaft", shortened(cell(1)))))?;
         let answer = Answer {
             shaft,
             look: look(cell(2)).ok_or_else(|| at_line(unknown(cell(2), "a look", "1 to 5")))?,
@@ -147,7 +151,9 @@ mod tests {
         let marked = filled_sheet(filled.as_bytes()).unwrap();
         assert_eq!(marked.len(), 2);
         for shaft in marked.iter().flat_map(|marked| &marked.shafts) {
-            assert!(shaft.look_is_right() && shaft.place_is_right() != Some(false) && shaft.base_is_right() != Some(false));
+            assert!(
+                shaft.look_is_right() && shaft.place_is_right() != Some(false) && shaft.base_is_right() != Some(false)
+            );
         }
         assert_eq!(filled_sheet(blank.as_bytes()).unwrap(), [], "a blank sheet was not done");
     }
@@ -158,12 +164,17 @@ mod tests {
         assert_eq!(filled_sheet(b"a,b\n1,2\n"), Err(FilledError::Head));
         assert_eq!(filled_sheet(b""), Err(FilledError::Head));
         let head = "item,shaft,look,where,root_end\n";
-        assert!(said(&format!("{head}p9-1,1,1,1,A\n")).starts_with("line 2 of the answer sheet: \"p9-1\" names no practice photo"));
+        assert!(
+            said(&format!("{head}p9-1,1,1,1,A\n"))
+                .starts_with("line 2 of the answer sheet: \"p9-1\" names no practice photo")
+        );
         assert!(said(&format!("{head}p1-1,x,1,1,A\n")).contains("\"x\" is no number of a shaft"));
         assert!(said(&format!("{head}p1-1,1,7,1,A\n")).contains("\"7\" is not a look; write 1 to 5"));
         assert!(said(&format!("{head}p1-1,1,1,9,A\n")).contains("is not a place"));
         assert!(said(&format!("{head}p1-1,1,1,1,C\n")).contains("is not an end"));
-        assert!(said(&format!("{head}p1-1,1,1,1,A\np1-1,1,1,1,A\n")).contains("photo p1-1: its answers are not complete"));
+        assert!(
+            said(&format!("{head}p1-1,1,1,1,A\np1-1,1,1,1,A\n")).contains("photo p1-1: its answers are not complete")
+        );
         assert!(filled_sheet(b"item,shaft,look,where,root_end\n\xff\xfe,1,1,,\n").is_err());
     }
 }

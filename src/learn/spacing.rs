@@ -64,7 +64,12 @@ mod tests {
         let truth = Truth { look: Call::Normal, place: None, base: None };
         let look = if right { Call::Normal } else { Call::Infected };
         let answer = Answer { shaft: 1, look, place: None, base: None };
-        Marked { item: format!("p1-{number}"), at: String::new(), back: false, shafts: vec![MarkedShaft { truth, answer }] }
+        Marked {
+            item: format!("p1-{number}"),
+            at: String::new(),
+            back: false,
+            shafts: vec![MarkedShaft { truth, answer }],
+        }
     }
 
     /// Which numbers are shown when `misses` says which showings are missed.

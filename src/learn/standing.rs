@@ -120,7 +120,8 @@ pub fn standing(history: &[Marked]) -> Standing {
     }
     let kappa = Agreement::of("cohen", shafts.len(), first.len(), |out| {
         let kept = first.iter().enumerate().filter(|(index, _)| Some(*index) != out);
-        let pairs = kept.flat_map(|(_, marked)| &marked.shafts).map(|s| (s.truth.look as usize, s.answer.look as usize));
+        let pairs =
+            kept.flat_map(|(_, marked)| &marked.shafts).map(|s| (s.truth.look as usize, s.answer.look as usize));
         cohen(pairs)
     });
     let is_infected = |call: Call| call == Call::Infected;
@@ -128,9 +129,11 @@ pub fn standing(history: &[Marked]) -> Standing {
         photos: first.len(),
         look: look(&shafts),
         by_look,
-        infected_or_not: Share::of(shafts.iter().map(|s| {
-            s.answer.look != Call::Undetermined && is_infected(s.answer.look) == is_infected(s.truth.look)
-        })),
+        infected_or_not: Share::of(
+            shafts.iter().map(|s| {
+                s.answer.look != Call::Undetermined && is_infected(s.answer.look) == is_infected(s.truth.look)
+            }),
+        ),
         place: Share::of(shafts.iter().filter_map(|shaft| shaft.place_is_right())),
         base: Share::of(shafts.iter().filter_map(|shaft| shaft.base_is_right())),
         confusion,

@@ -44,7 +44,8 @@ pub(super) fn labelled(view: &View, file: &str, title: &str, language: Language)
         for ((callout, text), x) in row.iter().zip(&texts).zip(&middles) {
             let (px, py) = (callout.at.x, callout.at.y + BAND);
             for class in ["casing", "leader"] {
-                let _ = write!(svg, "<line class=\"{class}\" x1=\"{x:.0}\" y1=\"{from}\" x2=\"{px:.1}\" y2=\"{py:.1}\"/>");
+                let _ =
+                    write!(svg, "<line class=\"{class}\" x1=\"{x:.0}\" y1=\"{from}\" x2=\"{px:.1}\" y2=\"{py:.1}\"/>");
             }
             let _ = write!(
                 svg,
@@ -102,12 +103,26 @@ pub(super) fn profiles(read: &ReadShaft, language: Language) -> String {
         read.stations.iter().enumerate().map(|(i, s)| (at(i), s.width_px.map(|px| px * um))).collect();
     let glow: Vec<(f64, Option<f64>)> = read.stations.iter().enumerate().map(|(i, s)| (at(i), s.glow)).collect();
     let chart = |values: &[(f64, Option<f64>)], name: Phrase, class: &str, last: bool| {
-        chart(values, read.length_um, phrase(language, name), class, last.then(|| phrase(language, Phrase::Along)), language)
+        chart(
+            values,
+            read.length_um,
+            phrase(language, name),
+            class,
+            last.then(|| phrase(language, Phrase::Along)),
+            language,
+        )
     };
     chart(&width, Phrase::ProfileWidth, "width", false) + &chart(&glow, Phrase::ProfileGlow, "glow", true)
 }
 
-fn chart(values: &[(f64, Option<f64>)], length: f64, name: &str, class: &str, along: Option<&str>, language: Language) -> String {
+fn chart(
+    values: &[(f64, Option<f64>)],
+    length: f64,
+    name: &str,
+    class: &str,
+    along: Option<&str>,
+    language: Language,
+) -> String {
     let (w, h) = (1000.0, if along.is_some() { 178.0 } else { 140.0 });
     let (top, bottom) = (30.0, 130.0);
     let most = values.iter().filter_map(|(_, value)| *value).fold(0.0, f64::max).max(1e-9);
@@ -151,7 +166,8 @@ fn chart(values: &[(f64, Option<f64>)], length: f64, name: &str, class: &str, al
                 number(language, at, 0)
             );
         }
-        let _ = write!(svg, "<text class=\"name\" x=\"{w}\" y=\"{}\" text-anchor=\"end\">{along}</text>", bottom + 42.0);
+        let _ =
+            write!(svg, "<text class=\"name\" x=\"{w}\" y=\"{}\" text-anchor=\"end\">{along}</text>", bottom + 42.0);
     }
     svg + "</svg>"
 }

@@ -31,7 +31,7 @@ const FAMILY: usize = 0;
 const REFERENCE_LIGHT: f64 = 0.22;
 
 /// Light in the file at most, 1 = clipping, unless overexposure is asked for: exhibits keep their colours.
-const MOST_LIGHT: f64 = 0.85;
+const MOST_LIGHT: f64 = 0.6;
 
 /// Light of the ground in visible light, 1 = clipping.
 const VISIBLE_GROUND: f64 = 0.8;
@@ -229,7 +229,8 @@ impl Specimen {
         let offset = if centred { [0.0; 2] } else { self.at_um };
         let anchor = middle_of(scene) + Vec2::new(offset[0] / um, offset[1] / um);
         let curvature = self.bend / length_px;
-        let course = Course::grown(anchor, self.heading, before_px + run_out, length_px - before_px + run_out, |_| curvature);
+        let course =
+            Course::grown(anchor, self.heading, before_px + run_out, length_px - before_px + run_out, |_| curvature);
         // The anchor lies on a whole step of the course.
         let anchored_px = ((before_px + run_out) / COURSE_STEP_PX).ceil() * COURSE_STEP_PX;
         let (from_px, to_px) = (anchored_px - before_px, anchored_px - before_px + length_px);
@@ -408,12 +409,7 @@ mod tests {
     }
 
     fn exhibit(state: State) -> Exhibit {
-        Exhibit {
-            specimens: vec![specimen(state)],
-            pieces_um: Vec::new(),
-            defocus_um: 0.0,
-            exposure: 1.0,
-        }
+        Exhibit { specimens: vec![specimen(state)], pieces_um: Vec::new(), defocus_um: 0.0, exposure: 1.0 }
     }
 
     const WHOLE: Frame = Frame { width_px: 480, height_px: 160, um_per_px: 4.0, aperture: 0.1, on: None };

@@ -40,11 +40,13 @@ impl Learning {
 
     /// A practice photo with what is true of it and what the program reads.
     pub(super) fn prepared(&self, name: ItemName, model: &Model) -> Result<Arc<Prepared>, Refusal> {
-        let known = self.prepared.lock().unwrap_or_else(PoisonError::into_inner).iter().find(|p| p.item.name == name).cloned();
+        let known =
+            self.prepared.lock().unwrap_or_else(PoisonError::into_inner).iter().find(|p| p.item.name == name).cloned();
         if let Some(known) = known {
             return Ok(known);
         }
-        let item = Item::drawn(name).ok_or_else(|| Refusal::unknown("there is no such practice photo; take the next one"))?;
+        let item =
+            Item::drawn(name).ok_or_else(|| Refusal::unknown("there is no such practice photo; take the next one"))?;
         let made = Arc::new(Prepared::of(item, model));
         let mut all = self.prepared.lock().unwrap_or_else(PoisonError::into_inner);
         all.push_back(made.clone());
@@ -75,7 +77,10 @@ impl Learning {
         let _alone = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
         let path = record.join(FILE);
         append(&path, &line).map_err(|error| {
-            Refusal::broken(format!("the answers cannot be kept in {}: {error}; make room and answer again", path.display()))
+            Refusal::broken(format!(
+                "the answers cannot be kept in {}: {error}; make room and answer again",
+                path.display()
+            ))
         })
     }
 }
@@ -102,7 +107,10 @@ fn whole_length(file: &mut File) -> std::io::Result<u64> {
 }
 
 fn unreadable(path: &Path, said: &str) -> Refusal {
-    Refusal::broken(format!("the learners' answers in {} cannot be read: {said}; move that file away and keep it", path.display()))
+    Refusal::broken(format!(
+        "the learners' answers in {} cannot be read: {said}; move that file away and keep it",
+        path.display()
+    ))
 }
 
 #[cfg(test)]

@@ -223,7 +223,9 @@ mod tests {
             assert_eq!(english.look_for.len(), spanish.look_for.len(), "{}", one.code);
             assert_eq!(english.mistaken.len(), spanish.mistaken.len(), "{}", one.code);
         }
-        let holes = |text: &str| text.split('{').skip(1).map(|rest| rest.split('}').next().unwrap().to_owned()).collect::<Vec<_>>();
+        let holes = |text: &str| {
+            text.split('{').skip(1).map(|rest| rest.split('}').next().unwrap().to_owned()).collect::<Vec<_>>()
+        };
         for one in Phrase::ALL {
             assert_eq!(holes(phrase(Language::English, *one)), holes(phrase(Language::Spanish, *one)), "{one:?}");
         }

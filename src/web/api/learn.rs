@@ -34,7 +34,8 @@ pub(super) struct Answered {
 pub(in super::super) async fn atlas(State(desk): State<Desk>, Path(name): Path<String>) -> Result<Response, Refusal> {
     desk.apart(move |desk| {
         let file = desk.learning().atlas(&name, desk.model());
-        let (kind, bytes) = file.ok_or_else(|| Refusal::unknown("there is no such page in the atlas; go to its beginning"))?;
+        let (kind, bytes) =
+            file.ok_or_else(|| Refusal::unknown("there is no such page in the atlas; go to its beginning"))?;
         Ok(([(header::CONTENT_TYPE, kind), (header::CACHE_CONTROL, "private, max-age=3600")], bytes).into_response())
     })
     .await
@@ -49,7 +50,8 @@ pub(in super::super) async fn atlas_start() -> axum::response::Redirect {
 pub(super) async fn next(State(desk): State<Desk>, Query(asked): Query<Learner>) -> Result<Json<Value>, Refusal> {
     desk.apart(move |desk| {
         let learner = named(&asked.learner)?;
-        let level = Level::of(asked.level).ok_or_else(|| Refusal::unusable("there is no such level; choose 1, 2 or 3"))?;
+        let level =
+            Level::of(asked.level).ok_or_else(|| Refusal::unusable("there is no such level; choose 1, 2 or 3"))?;
         let all = desk.learning().results(&desk.asked().record)?;
         let next = next_item(level, history(&all, &learner));
         let prepared = desk.learning().prepared(next.name, desk.model())?;
@@ -96,15 +98,15 @@ pub(super) async fn answer(
     Json(body): Json<Value>,
 ) -> Result<Json<Value>, Refusal> {
     desk.apart(move |desk| {
-        let answered: Answered = serde_json::from_value(body)
-            .map_err(|error| Refusal::unusable(format!("these answers cannot be marked: {error}; load the page again")))?;
+        let answered: Answered = serde_json::from_value(body).map_err(|error| {
+            Refusal::unusable(format!("these answers cannot be marked: {error}; load the page again"))
+        })?;
         let learner = named(&answered.learner)?;
         let name: ItemName = name.parse().map_err(Refusal::unknown)?;
         let prepared = desk.learning().prepared(name, desk.model())?;
-        let shafts = prepared
-            .item
-            .marked(&answered.answers)
-            .ok_or_else(|| Refusal::unusable("each shaft must be answered once; say of every shaft what it looks like"))?;
+        let shafts = prepared.item.marked(&answered.answers).ok_or_else(|| {
+            Refusal::unusable("each shaft must be answered once; say of every shaft what it looks like")
+        })?;
         let all = desk.learning().results(&desk.asked().record)?;
         let item = name.to_string();
         let back = history(&all, &learner).iter().any(|marked| marked.item == item);
@@ -151,7 +153,8 @@ fn truth(prepared: &Prepared, index: usize, marked: &MarkedShaft) -> Value {
 pub(super) async fn all_standing(State(desk): State<Desk>) -> Result<Json<Value>, Refusal> {
     desk.apart(|desk| {
         let all = desk.learning().results(&desk.asked().record)?;
-        let readers: Vec<(String, &[Marked])> = all.iter().map(|one| (one.learner.clone(), one.marked.as_slice())).collect();
+        let readers: Vec<(String, &[Marked])> =
+            all.iter().map(|one| (one.learner.clone(), one.marked.as_slice())).collect();
         let between = between_readers(&readers);
         let learners: Vec<Value> =
             all.iter().map(|one| json!({ "learner": one.learner, "standing": standing(&one.marked) })).collect();
@@ -166,14 +169,19 @@ pub(super) async fn results(State(desk): State<Desk>, Query(asked): Query<Learne
         let learner = named(&asked.learner)?;
         let all = desk.learning().results(&desk.asked().record)?;
         let found = all.into_iter().find(|one| one.learner == learner);
-        let found = found.ok_or(Refusal { status: StatusCode::NOT_FOUND, sentence: "nobody of that name has practised here".into() })?;
+        let found = found.ok_or(Refusal {
+            status: StatusCode::NOT_FOUND,
+            sentence: "nobody of that name has practised here".into(),
+        })?;
         Ok(download("application/json", &format!("{learner}.learning.json"), found.to_json()))
     })
     .await
 }
 
 fn named(learner: &str) -> Result<String, Refusal> {
-    Results::of(learner, Vec::new()).map(|results| results.learner).map_err(|error| Refusal::unusable(error.to_string()))
+    Results::of(learner, Vec::new())
+        .map(|results| results.learner)
+        .map_err(|error| Refusal::unusable(error.to_string()))
 }
 
 fn history<'a>(all: &'a [Results], learner: &str) -> &'a [Marked] {

@@ -136,5 +136,5 @@ function outcome(shaft, look) {
     program?.width_um ? t("learn.programWidth", { measured: number(program.width_um, 3), drawn }) : t("learn.drawnWidth", { drawn }), "."),
     program?.reasons.length ? h("details", {}, h("summary", {}, t("learn.why")), h("ul", {}, program.reasons.slice(0, 3).map((reason) =>
       h("li", {}, t("shaft.reason", { feature: t(`feature.${reason.feature}`), value: `${number(reason.value)}${reason.unit === "1" ? "" : ` ${reason.unit}`}`, look: t(`look.${reason.towards}`) }))))) : null,
-    plate ? h("p", {}, h("a", { href: page, target: "_blank", rel: "noopener" }, t("learn.plateOf"))) : null);
+    plate ? h("p", {}, h("a", { class: "button", href: page, target: "_blank", rel: "noopener" }, t("learn.plateOf"))) : null);
 }
