@@ -6,6 +6,7 @@ mod exports;
 mod folder;
 mod formats;
 mod image;
+mod learn;
 mod record;
 mod reference_forest;
 mod report;

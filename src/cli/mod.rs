@@ -14,6 +14,7 @@ mod folder;
 mod guard;
 mod keeper;
 mod kept_rows;
+mod learn;
 mod model;
 mod photos;
 mod read;
@@ -61,6 +62,8 @@ enum Command {
     Report(Box<report::Arguments>),
     /// Write one slide's photos as files for other programs: DICOM, OME-TIFF
     Export(Box<export::Arguments>),
+    /// Learn to see: an atlas, series to print, and how far readers agree
+    Learn(learn::Arguments),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
@@ -83,6 +86,7 @@ pub fn run() -> ExitCode {
         Command::Backup(arguments) => case::backup(&arguments),
         Command::Report(arguments) => report::run(&arguments),
         Command::Export(arguments) => export::run(&arguments),
+        Command::Learn(arguments) => learn::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use super::answer::Refusal;
 use super::guard::Names;
+use super::learning::Learning;
 use super::queue::Queue;
 use super::standing::Standing;
 use crate::finding::Model;
@@ -48,6 +49,7 @@ struct Inner {
     key: String,
     queue: Queue,
     standing: Standing,
+    learning: Learning,
 }
 
 impl Desk {
@@ -59,7 +61,7 @@ impl Desk {
         drop(Store::open_or_create(&asked.record)?);
         let key = key(&asked.record)?;
         let queue = Queue::open(&asked.record);
-        let inner = Inner { model, key, queue, standing: Standing::default(), asked };
+        let inner = Inner { model, key, queue, standing: Standing::default(), learning: Learning::new(), asked };
         let desk = Desk { inner: Arc::new(inner), names: Arc::new(names) };
         for _ in 0..desk.inner.asked.n_readers {
             let desk = desk.clone();
@@ -106,6 +108,10 @@ impl Desk {
 
     pub(super) fn queue(&self) -> &Queue {
         &self.inner.queue
+    }
+
+    pub(super) fn learning(&self) -> &Learning {
+        &self.inner.learning
     }
 
     pub(super) fn standing(&self) -> &Standing {

@@ -12,6 +12,7 @@ mod answer;
 mod api;
 mod desk;
 mod guard;
+mod learning;
 mod pages;
 mod queue;
 mod serve;
