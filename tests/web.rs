@@ -487,7 +487,10 @@ fn a_learner_is_asked_marked_and_kept_over_a_restart() {
         assert_eq!(page.get(path).0, status, "{path}");
     }
 
-    let again = Page::with(page.place, 1);
+    let mut page = page;
+    let place = std::mem::replace(&mut page.place, tempfile::tempdir().unwrap());
+    drop(page);
+    let again = Page::with(place, 1);
     let standing = again.get("/api/learn/standing").1;
     assert_eq!(standing["learners"][0]["learner"], "Nova");
     assert_eq!(standing["learners"][0]["standing"]["photos"], 1, "{standing}");
@@ -516,9 +519,17 @@ fn both_languages_say_the_same_things() {
             "{key}"
         );
     }
-    let same =
-        english.iter().filter(|(key, text)| spanish[*key] == **text && text.as_str().unwrap().len() > 12).count();
-    assert_eq!(same, 0, "sentences that were left untranslated");
+    // What is only places to fill in says the same in any language.
+    let said = |text: &Value| -> String {
+        let parts = text.as_str().unwrap().split('{').map(|part| part.rsplit('}').next().unwrap_or_default());
+        parts.collect()
+    };
+    let same: Vec<&String> = english
+        .iter()
+        .filter(|(key, text)| spanish[*key] == **text && said(text).chars().filter(|c| c.is_alphabetic()).count() > 8)
+        .map(|(key, _)| key)
+        .collect();
+    assert!(same.is_empty(), "sentences that were left untranslated: {same:?}");
 }
 
 #[test]

@@ -57,7 +57,7 @@ impl Atlas {
             "days" => pages::days_page(language, self.home),
             _ => {
                 let plate = plate_named(stem.strip_prefix("plate-")?)?;
-                pages::plate_page(&plate, &*self.drawn(&plate, model), language, self.home)
+                pages::plate_page(&plate, &self.drawn(&plate, model), language, self.home)
             }
         };
         Some((HTML, html.into_bytes()))

@@ -1,4 +1,4 @@
-//! English.
+//! The words of plates and practice in English.
 
 use super::super::callouts::Part;
 use super::super::plates::Group;

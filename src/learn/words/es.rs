@@ -1,4 +1,4 @@
-//! Spanish.
+//! The words of plates and practice in Spanish.
 
 use super::super::callouts::Part;
 use super::super::plates::Group;
