@@ -41,7 +41,7 @@ const WIRE: [&str; 12] = [
 
 /// Crates that only certain places may name, with the reason in docs/architecture.md.
 const FENCED: [(&[&str], &[&str]); 11] = [
-    (&["clap", "indicatif", "ctrlc"], &["cli/"]),
+    (&["clap", "clap_complete", "clap_mangen", "indicatif", "ctrlc"], &["cli/"]),
     (&["directories"], &["setups/file.rs"]),
     (&["tiny_skia", "ab_glyph"], &["exports/marked/pen.rs"]),
     (&["krilla", "rustybuzz", "deunicode"], &["report/pdf/"]),

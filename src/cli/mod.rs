@@ -20,6 +20,7 @@ mod read;
 mod report;
 mod scale;
 mod setups;
+mod shell;
 mod terminal;
 mod train;
 
@@ -67,6 +68,12 @@ enum Command {
     Train(train::Arguments),
     /// Tell on simulated photos what the program is worth
     Appraise(appraise::Arguments),
+    /// Print what a shell reads to complete the program's arguments
+    #[command(hide = true)]
+    ShellCompletion(shell::CompletionArguments),
+    /// Print the manual, or write a page for each command
+    #[command(hide = true)]
+    Manual(shell::ManualArguments),
 }
 
 /// Runs the command that the process was started with.
@@ -86,6 +93,8 @@ pub fn run() -> ExitCode {
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),
+        Command::ShellCompletion(arguments) => shell::completion(&arguments),
+        Command::Manual(arguments) => shell::manual(&arguments),
     }
 }
 
