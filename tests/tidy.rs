@@ -50,7 +50,7 @@ const FENCED: [(&[&str], &[&str]); 11] = [
     (&["csv"], &["exports/csv/", "sim/", "training/", "cli/"]),
     (&["rusqlite"], &["store/database/"]),
     (&["zip"], &["store/pack/"]),
-    (&["axum", "tokio", "tokio_stream", "tower_http", "include_dir", "pulldown_cmark"], &["web/"]),
+    (&["axum", "tokio", "tokio_stream", "http_body_util", "tower_http", "include_dir", "pulldown_cmark"], &["web/"]),
     (&["open"], &["cli/desk.rs"]),
 ];
 
