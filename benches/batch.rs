@@ -20,7 +20,10 @@ fn main() {
         let photo = drawn(megapixels, 8, 1 + n as u64 % N_DIFFERENT);
         std::fs::copy(photo, place.path().join(format!("{n:03}.jpg"))).expect("it can be copied");
     }
-    let mut table = Table::new("batch", &["photos", "1 core s", "2 cores s", "efficiency on 2 cores", "photos a minute on 2 cores"]);
+    let mut table = Table::new(
+        "batch",
+        &["photos", "1 core s", "2 cores s", "efficiency on 2 cores", "photos a minute on 2 cores"],
+    );
     let turns: Vec<[f64; 2]> = (0..turns(if full() { 1 } else { 3 }))
         .map(|_| [run(place.path(), "0"), run(place.path(), "0,1")].map(|time| time.as_secs_f64()))
         .collect();

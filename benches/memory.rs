@@ -20,7 +20,11 @@ fn main() {
         let kb = median((0..turns(3)).map(|_| peak_kb(&[&photo], &[]) as f64).collect());
         let (width, height) = image::image_dimensions(&photo).expect("a photo");
         let a_pixel = (kb - own as f64) * 1024.0 / (f64::from(width) * f64::from(height));
-        table.row(&[format!("{megapixels} MP, {n_shafts} shafts"), format!("{:.0}", kb / 1024.0), format!("{a_pixel:.1}")]);
+        table.row(&[
+            format!("{megapixels} MP, {n_shafts} shafts"),
+            format!("{:.0}", kb / 1024.0),
+            format!("{a_pixel:.1}"),
+        ]);
     }
     let place = tempfile::tempdir().expect("a folder for a while");
     let photos: Vec<_> = (1..=4).map(|seed| drawn(4, 8, seed)).collect();
@@ -45,9 +49,15 @@ fn main() {
     let bytes = std::fs::read(drawn(1, USUAL.1, 1)).expect("it was drawn");
     let runs: Vec<[f64; 2]> = (0..turns(21)).map(|_| [timed(version).1, timed(|| decode(&bytes)).1].map(ms)).collect();
     let fastest = runs.iter().map(|run| run[0]).fold(f64::INFINITY, f64::min);
-    table.row(&["`pilumen --version`, median".to_owned(), format!("{:.1} ms", median(runs.iter().map(|run| run[0]).collect()))]);
+    table.row(&[
+        "`pilumen --version`, median".to_owned(),
+        format!("{:.1} ms", median(runs.iter().map(|run| run[0]).collect())),
+    ]);
     table.row(&["`pilumen --version`, fastest".to_owned(), format!("{fastest:.1} ms")]);
-    table.row(&["(decoding 1 MP meanwhile)".to_owned(), format!("{:.1} ms", median(runs.iter().map(|run| run[1]).collect()))]);
+    table.row(&[
+        "(decoding 1 MP meanwhile)".to_owned(),
+        format!("{:.1} ms", median(runs.iter().map(|run| run[1]).collect())),
+    ]);
     let size = std::fs::metadata(env!("CARGO_BIN_EXE_pilumen")).expect("it is there").len();
     table.row(&["the program's file".to_owned(), format!("{:.1} MB", size as f64 / 1e6)]);
     table.finish();

@@ -9,7 +9,15 @@ use shared::{SHAFTS, SIZES, Table, USUAL, decode, drawn, median, model, ms, time
 fn main() {
     let mut table = Table::new(
         "reads",
-        &["photo", "file MB", "decoding ms", "read ms", "read / decoding", "with its picture / decoding", "µs a kilopixel"],
+        &[
+            "photo",
+            "file MB",
+            "decoding ms",
+            "read ms",
+            "read / decoding",
+            "with its picture / decoding",
+            "µs a kilopixel",
+        ],
     );
     let sizes = SIZES.map(|megapixels| (megapixels, USUAL.1));
     let shafts = SHAFTS.map(|n_shafts| (USUAL.0, n_shafts));

@@ -13,7 +13,8 @@ fn main() {
     let bytes = std::fs::read(drawn(12, 20, 1)).expect("it was drawn");
     let reading = read("drawn.jpg", &bytes, &Settings::default(), &model(), Want::Picture).expect("a photo");
     let picture = reading.picture.as_ref().expect("it was wanted");
-    let case = CaseFacts::from_json(b"{\"animal\":\"Moth\",\"organisation\":\"Quillfeather House (invented)\"}").expect("facts");
+    let case = CaseFacts::from_json(b"{\"animal\":\"Moth\",\"organisation\":\"Quillfeather House (invented)\"}")
+        .expect("facts");
     let photos = [ReadPhoto { entry: &reading.entry, picture }];
     let made_on = jiff::civil::date(2026, 3, 1);
     let report = Report { case: &case, photos: &photos, made_on, language: Language::English, teaching: true };
@@ -38,6 +39,8 @@ fn main() {
     make("evaluation object", &|| from_record(&reading.entry, None, Format::Json).len());
     make("summary", &|| from_record(&reading.entry, None, Format::Summary).len());
     make("marked photo", &|| from_record(&reading.entry, Some(picture), Format::Marked).len());
-    make("rows of all tables", &|| Csv::ALL.iter().map(|csv| csv.rows(&reading.entry, "")).map(|rows| rows.len()).sum());
+    make("rows of all tables", &|| {
+        Csv::ALL.iter().map(|csv| csv.rows(&reading.entry, "")).map(|rows| rows.len()).sum()
+    });
     table.finish();
 }

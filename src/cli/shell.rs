@@ -6,9 +6,9 @@ use std::process::ExitCode;
 use clap::CommandFactory;
 use clap_complete::Shell;
 
+use super::PARTLY;
 use super::folder::Folder;
 use super::terminal::{Output, complain, said, shown};
-use super::PARTLY;
 
 /// What `pilumen shell-completion` is told.
 #[derive(clap::Args)]

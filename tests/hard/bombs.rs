@@ -84,7 +84,8 @@ fn png(width: u32, height: u32, bytes_a_pixel: u8, unpacked: usize) -> Vec<u8> {
 
 fn tiff(side: u32) -> Vec<u8> {
     let mut file = Cursor::new(Vec::new());
-    let mut encoder = TiffEncoder::new(&mut file).unwrap().with_compression(tiff::encoder::Compression::Deflate(Default::default()));
+    let mut encoder =
+        TiffEncoder::new(&mut file).unwrap().with_compression(tiff::encoder::Compression::Deflate(Default::default()));
     let image = encoder.new_image::<RGB8>(side, side).unwrap();
     image.write_data(&vec![0; 3 * (side * side) as usize]).unwrap();
     file.into_inner()
@@ -119,7 +120,13 @@ fn what_claims_to_be_huge_is_refused_in_little_memory() {
         let n_bytes = bytes.len();
         fs::write(place.path().join(name), bytes).unwrap();
         let ran = run(&["read", name], place.path());
-        println!("{name}: {} kB, peak {} MB, {:.2} s: {}", n_bytes >> 10, ran.peak_mb, ran.took.as_secs_f64(), ran.said.trim());
+        println!(
+            "{name}: {} kB, peak {} MB, {:.2} s: {}",
+            n_bytes >> 10,
+            ran.peak_mb,
+            ran.took.as_secs_f64(),
+            ran.said.trim()
+        );
         assert_eq!(ran.code, Some(1), "{name}: {}", ran.said);
         assert!(ran.peak_mb < PROGRAM_MB + 2 * (n_bytes as u64 >> 20), "{name} took {} MB", ran.peak_mb);
         assert!(ran.took < LONGEST, "{name} took {:?}", ran.took);
@@ -135,7 +142,11 @@ fn a_picture_within_the_limits_that_unpacks_from_nothing_takes_what_its_pixels_t
     let place = tempfile::tempdir().unwrap();
     let n_px = u64::from(SIDE) * u64::from(SIDE);
     let rows = (3 * SIDE as usize + 1) * SIDE as usize;
-    let bombs = [("black.png", png(SIDE, SIDE, 3, rows.next_multiple_of(1 << 20))), ("black.tif", tiff(SIDE)), ("black.webp", webp(SIDE))];
+    let bombs = [
+        ("black.png", png(SIDE, SIDE, 3, rows.next_multiple_of(1 << 20))),
+        ("black.tif", tiff(SIDE)),
+        ("black.webp", webp(SIDE)),
+    ];
     for (name, bytes) in bombs {
         fs::write(place.path().join(name), &bytes).unwrap();
         let ran = run(&["read", name], place.path());
@@ -186,12 +197,23 @@ fn deep_and_endless_input_is_refused_quickly() {
     ];
     for (arguments, code) in runs {
         let ran = run(arguments, place.path());
-        println!("{arguments:?}: {:?}, peak {} MB, {:.2} s: {}", ran.code, ran.peak_mb, ran.took.as_secs_f64(), ran.said.trim());
+        println!(
+            "{arguments:?}: {:?}, peak {} MB, {:.2} s: {}",
+            ran.code,
+            ran.peak_mb,
+            ran.took.as_secs_f64(),
+            ran.said.trim()
+        );
         assert!(ran.code.is_some(), "{arguments:?} was ended by a signal: {}", ran.said);
         assert!(ran.took < LONGEST, "{arguments:?} took {:?}", ran.took);
         assert!(ran.peak_mb < 400, "{arguments:?} took {} MB", ran.peak_mb);
         if code != 0 {
-            assert!(ran.code != Some(0) && ran.said.starts_with("pilumen: "), "{arguments:?}: {:?} {}", ran.code, ran.said);
+            assert!(
+                ran.code != Some(0) && ran.said.starts_with("pilumen: "),
+                "{arguments:?}: {:?} {}",
+                ran.code,
+                ran.said
+            );
         }
     }
 }

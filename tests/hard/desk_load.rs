@@ -200,8 +200,13 @@ fn fifty_at_once_among_slow_and_broken_connections_are_all_kept_and_read() {
     let took = began.elapsed();
     desk.all_read();
     let (peak, slowest) = (desk.peak_mb(), slowest.into_inner().unwrap());
-    println!("{} uploads kept in {:.1} s, all read in {:.1} s; slowest page meanwhile {:.0} ms; peak {before} MB before, {peak} MB after",
-        answers.len(), took.as_secs_f64(), began.elapsed().as_secs_f64(), slowest.as_secs_f64() * 1e3);
+    println!(
+        "{} uploads kept in {:.1} s, all read in {:.1} s; slowest page meanwhile {:.0} ms; peak {before} MB before, {peak} MB after",
+        answers.len(),
+        took.as_secs_f64(),
+        began.elapsed().as_secs_f64(),
+        slowest.as_secs_f64() * 1e3
+    );
     assert!(slowest < LONGEST_ANSWER, "a page waited {slowest:?}");
 
     // Whole photos only, each once, each with a reading that is that of its own bytes.

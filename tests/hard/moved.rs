@@ -137,7 +137,9 @@ impl Moved {
             self.n_zones += usize::from(same.zone != shaft.zone);
             self.n_looks += usize::from(same.look != shaft.look);
             self.lengths.push((same.length_px / scale / shaft.length_px - 1.0).abs());
-            if let (Some(before), Some(after), Some(sd)) = (shaft.width.median_px, same.width.median_px, shaft.width.sd_px) {
+            if let (Some(before), Some(after), Some(sd)) =
+                (shaft.width.median_px, same.width.median_px, shaft.width.sd_px)
+            {
                 self.widths.push((after / scale / before - 1.0).abs());
                 self.sds.push((after / scale - before).abs() / sd.max(1e-9));
             }
@@ -203,7 +205,11 @@ fn twice_the_scale_is_twice_the_micrometres_and_the_same_pixels() {
             assert_eq!(fine.width.median_px, coarse.width.median_px);
             let twice = fine.width.median_um.map(|um| 2.0 * um);
             let near = twice.zip(coarse.width.median_um).is_none_or(|(a, b)| (a - b).abs() < 1e-9 * a);
-            assert!(near && twice.is_some() == coarse.width.median_um.is_some(), "{twice:?} {:?}", coarse.width.median_um);
+            assert!(
+                near && twice.is_some() == coarse.width.median_um.is_some(),
+                "{twice:?} {:?}",
+                coarse.width.median_um
+            );
         }
     }
 }

@@ -26,7 +26,8 @@ pub(super) fn watched<T>(work: impl FnOnce() -> T) -> Became<T> {
     HOOK.call_once(|| {
         let before = take_hook();
         set_hook(Box::new(move |panic| {
-            let place = panic.location().map_or_else(|| "nowhere".to_owned(), |at| format!("{}:{}", at.file(), at.line()));
+            let place =
+                panic.location().map_or_else(|| "nowhere".to_owned(), |at| format!("{}:{}", at.file(), at.line()));
             // Threads that work for a watched one have no mark of their own, so every panic of the program's counts.
             if WATCHED.get() || place.starts_with("src/") {
                 *SEEN.lock().unwrap_or_else(PoisonError::into_inner).entry(place).or_default() += 1;

@@ -125,7 +125,8 @@ fn broken_off(error: axum::Error) -> Refusal {
     let mut cause: Option<&dyn std::error::Error> = Some(&error);
     while let Some(one) = cause {
         if one.is::<LengthLimitError>() {
-            let sentence = "the photo's file is larger than the desk takes; start the desk with a higher --max-megabytes";
+            let sentence =
+                "the photo's file is larger than the desk takes; start the desk with a higher --max-megabytes";
             return Refusal { status: StatusCode::PAYLOAD_TOO_LARGE, sentence: sentence.to_owned() };
         }
         cause = one.source();
@@ -138,7 +139,10 @@ fn disk(error: &std::io::Error) -> Refusal {
         std::io::ErrorKind::StorageFull => StatusCode::INSUFFICIENT_STORAGE,
         _ => StatusCode::INTERNAL_SERVER_ERROR,
     };
-    Refusal { status, sentence: format!("the photo cannot be put on the disk of the record ({error}); make room and drop it again") }
+    Refusal {
+        status,
+        sentence: format!("the photo cannot be put on the disk of the record ({error}); make room and drop it again"),
+    }
 }
 
 /// Puts a photo that is in the record into the queue, to be read once more.

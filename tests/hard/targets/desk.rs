@@ -23,7 +23,10 @@ fn forms() -> Vec<Vec<u8>> {
         form("POST /api/facts/ANIMAL/notes", json!({ "text": "shy", "day": "2026-03-02" })),
         form("POST /api/facts/SLIDE/withdraw", json!({ "why": "twice" })),
         form("POST /api/cultures/SLIDE/plates", json!({ "day": "2026-03-09", "growth": "none" })),
-        form("POST /api/readings/SLIDE/corrections", json!({ "why": "seen", "changes": [{ "what": "not-a-shaft", "shaft": 1 }] })),
+        form(
+            "POST /api/readings/SLIDE/corrections",
+            json!({ "why": "seen", "changes": [{ "what": "not-a-shaft", "shaft": 1 }] }),
+        ),
         form("POST /api/demo/reading", json!({ "why": "seen", "changes": [{ "what": "withdrawn" }] })),
         b"POST /api/slides/SLIDE/photos?file=a.png&light=uv&um_per_px=0.5\nPHOTO".to_vec(),
         b"POST /api/queue/SLIDE/cancel\n".to_vec(),
@@ -69,7 +72,8 @@ pub(in super::super) fn requests() -> World {
         if uri.path().starts_with("/api/queue/news") || !uri.path().starts_with('/') {
             return Ok("not asked".to_owned());
         }
-        let mut request = page.request(method, "/").body(Body::from(body.clone())).map_err(|error| error.to_string())?;
+        let mut request =
+            page.request(method, "/").body(Body::from(body.clone())).map_err(|error| error.to_string())?;
         *request.uri_mut() = uri;
         let headers = request.headers_mut();
         headers.insert("content-type", HeaderValue::from_static("application/json"));
@@ -78,7 +82,9 @@ pub(in super::super) fn requests() -> World {
             headers.insert(HeaderName::from_static("x-desk-by"), by);
         }
         let (status, answer, _) = page.send(request);
-        let sentence = serde_json::from_slice::<Value>(&answer).ok().and_then(|answer| answer["sentence"].as_str().map(str::to_owned));
+        let sentence = serde_json::from_slice::<Value>(&answer)
+            .ok()
+            .and_then(|answer| answer["sentence"].as_str().map(str::to_owned));
         must(status != StatusCode::INTERNAL_SERVER_ERROR, sentence.as_deref().unwrap_or("the desk failed"))?;
         Ok(format!("{status} {}", sentence.unwrap_or_default()))
     })

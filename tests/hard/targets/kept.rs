@@ -39,7 +39,7 @@ fn whole(store: &Store, animal: &str) -> Result<(), String> {
     for site in case.sites() {
         case.course(&site);
     }
-    case.shafts();
+    case.readings.iter().for_each(|reading| drop(reading.shafts()));
     case.coincidences(&store.rules().map_err(|error| error.to_string())?);
     store.due(the("2026-06-01"), 7).map_err(|error| error.to_string())?;
     Ok(())
@@ -115,7 +115,7 @@ pub(in super::super) fn database() -> World {
         ];
         if let Ok(case) = store.case(&animal) {
             case.sites().iter().for_each(|site| drop(case.course(site)));
-            case.shafts();
+            case.readings.iter().for_each(|reading| drop(reading.shafts()));
         }
         let proved = check(&copy);
         Ok(format!("{} {}", asked.join(" "), told(&proved)))

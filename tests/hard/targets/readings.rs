@@ -19,7 +19,7 @@ use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
 
 use super::pictures::limits;
-use super::{Outcome, World, must, told};
+use super::{World, must, told};
 
 pub(in super::super) static MODEL: LazyLock<Model> =
     LazyLock::new(|| model_from_bytes(include_bytes!("../../../models/shaft-v1.json")).unwrap());
@@ -152,7 +152,8 @@ pub(in super::super) fn rulings() -> World {
 
 /// A reading, wherever it comes from, that people correct, whatever they say.
 pub(in super::super) fn corrections() -> World {
-    let phantom = Phantom { width_px: 14.0, angle: 0.4, blur_px: 1.0, full_electrons: 6000.0, ..Phantom::new(120, 14.0) };
+    let phantom =
+        Phantom { width_px: 14.0, angle: 0.4, blur_px: 1.0, full_electrons: 6000.0, ..Phantom::new(120, 14.0) };
     let bytes = photo(&phantom.scene()).encode_png().unwrap();
     let settings = Settings::default();
     let read = pipeline::read("phantom.png", &bytes, &settings, &MODEL, Want::Numbers).unwrap();
@@ -161,7 +162,8 @@ pub(in super::super) fn corrections() -> World {
     assert!(!evaluation["shafts"].as_array().unwrap().is_empty(), "the phantom is seen");
     // What is damaged should be what is read of it.
     for shaft in evaluation["shafts"].as_array_mut().unwrap() {
-        let kept = json!({ "id": shaft["id"], "comparison": shaft["comparison"], "centreline_px": shaft["centreline_px"] });
+        let kept =
+            json!({ "id": shaft["id"], "comparison": shaft["comparison"], "centreline_px": shaft["centreline_px"] });
         *shaft = kept;
     }
     let evaluation = json!({ "shafts": evaluation["shafts"], "photo": { "file": "phantom.png" } });
