@@ -6,7 +6,7 @@ mod shared;
 
 use pilumen::image::Settings as ImageSettings;
 use pilumen::{exports, features, field, finding, image, profiles, shafts};
-use shared::{SHAFTS, SIZES, Table, USUAL, decode, drawn, median, model, ms, timed, turns};
+use shared::{SHAFTS, SIZES, Table, USUAL, both, decode, drawn, median, model, turns};
 
 /// The stages whose time is told, in the order of the flow.
 const STAGES: [&str; 6] = ["image", "field", "shafts", "profiles", "features", "finding"];
@@ -25,26 +25,28 @@ fn main() {
 }
 
 fn columns(first: &str) -> Vec<&str> {
-    [first, "shafts found", "decoding ms"].into_iter().chain(STAGES).collect()
+    [first, "shafts found", "decoding"].into_iter().chain(STAGES).collect()
 }
 
-/// Milliseconds of each stage, and in brackets how many times as long as decoding.
+/// Milliseconds of processors' time of each stage, and in brackets how many times as much as decoding takes.
 fn row(megapixels: usize, n_shafts: usize, first: usize) -> Vec<String> {
     let bytes = std::fs::read(drawn(megapixels, n_shafts, 1)).expect("it was drawn");
     let model = model();
     let mut times: Vec<[f64; 7]> = Vec::new();
     let mut n_found = 0;
     for _ in 0..turns(if megapixels > 12 { 3 } else { 5 }) {
-        let (_, decoding) = timed(|| decode(&bytes));
-        let (image, t_image) = timed(|| image::from_bytes(&bytes, &ImageSettings::default()).expect("a photo"));
-        let (field, t_field) = timed(|| field::from_image(image, &field::Settings::default()));
-        let (found, t_shafts) = timed(|| shafts::from_field(field, &shafts::Settings::default()));
-        let (profiles, t_profiles) = timed(|| profiles::from_shafts(&found, &profiles::Settings::default()));
+        let (_, decoding) = both(|| decode(&bytes));
+        let (image, t_image) = both(|| image::from_bytes(&bytes, &ImageSettings::default()).expect("a photo"));
+        let (field, t_field) = both(|| field::from_image(image, &field::Settings::default()));
+        let (found, t_shafts) = both(|| shafts::from_field(field, &shafts::Settings::default()));
+        let (profiles, t_profiles) = both(|| profiles::from_shafts(&found, &profiles::Settings::default()));
         n_found = profiles.shafts.len();
-        let (features, t_features) = timed(|| features::from_profiles(profiles, &features::Settings::default()));
-        let (finding, t_finding) = timed(|| finding::from_features(features, &model));
+        let (features, t_features) = both(|| features::from_profiles(profiles, &features::Settings::default()));
+        let (finding, t_finding) = both(|| finding::from_features(features, &model));
         let _ = std::hint::black_box((finding, exports::CAUTION));
-        times.push([decoding, t_image, t_field, t_shafts, t_profiles, t_features, t_finding].map(ms));
+        times.push(
+            [decoding, t_image, t_field, t_shafts, t_profiles, t_features, t_finding].map(|[_, processors]| processors),
+        );
     }
     let column = |i: usize| median(times.iter().map(|turn| turn[i]).collect());
     let ratio = |i: usize| median(times.iter().map(|turn| turn[i] / turn[0]).collect());

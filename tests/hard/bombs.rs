@@ -35,6 +35,7 @@ fn run(arguments: &[&str], folder: &Path) -> Ran {
         .args(arguments)
         .current_dir(folder)
         .env("PILUMEN_RECORD", folder.join("record"))
+        .env("PILUMEN_BY", "Test")
         .stdout(Stdio::null())
         .stderr(Stdio::piped())
         .spawn()
@@ -191,7 +192,7 @@ fn deep_and_endless_input_is_refused_quickly() {
         (&["read", "photo.png", "--setup", "a", "--setups", "deep.json"], 2),
         (&["report", "photo.png", "--case-facts", "deep.json", "--out", "r.pdf"], 2),
         (&["report", "photo.png", "--case-facts", "long.json", "--out", "r.pdf"], 2),
-        (&["unpack", "deep.json", "--by", "Test"], 1),
+        (&["unpack", "deep.json"], 1),
         (&["read", "deep.tif"], 0),
         (&["read", "many.tif"], 0),
     ];

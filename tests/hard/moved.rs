@@ -121,9 +121,10 @@ struct Moved {
 impl Moved {
     fn add(&mut self, before: &Entry, after: &Entry, scale: f64, map: impl Fn(Point) -> Point) {
         let middle = |shaft: &Shaft| shaft.centreline[shaft.centreline.len() / 2];
+        // A middle that moved along the shaft is the same shaft still: the nearest place of the line counts.
         let apart = |shaft: &Shaft, to: Point| {
-            // A middle that moved along the shaft is the same shaft still: the nearest place of the line counts.
-            shaft.centreline.iter().map(|point| point.distance(to)).fold(f64::INFINITY, f64::min)
+            let pairs = shaft.centreline.windows(2);
+            pairs.map(|pair| from_segment(to, pair[0], pair[1])).fold(f64::INFINITY, f64::min)
         };
         self.n_shafts += before.shafts.len();
         self.n_lost += after.shafts.len().saturating_sub(before.shafts.len());
@@ -141,6 +142,17 @@ impl Moved {
                 (shaft.width.median_px, same.width.median_px, shaft.width.sd_px)
             {
                 self.widths.push((after / scale / before - 1.0).abs());
+                if std::env::var_os("PILUMEN_OUTLIERS").is_some() && (after / scale / before - 1.0).abs() > 0.05 {
+                    let concerns: Vec<_> = shaft.concerns.iter().map(|c| c.code()).collect();
+                    println!(
+                        "width {before:.2} -> {:.2} length {:.0} -> {:.0} stations {} {} {concerns:?}",
+                        after / scale,
+                        shaft.length_px,
+                        same.length_px / scale,
+                        shaft.width.n_measured,
+                        same.width.n_measured
+                    );
+                }
                 self.sds.push((after / scale - before).abs() / sd.max(1e-9));
             }
         }
@@ -160,6 +172,12 @@ impl Moved {
             self.n_looks
         );
     }
+}
+
+fn from_segment(place: Point, from: Point, to: Point) -> f64 {
+    let along = to - from;
+    let share = ((place - from).dot(along) / along.dot(along).max(1e-12)).clamp(0.0, 1.0);
+    place.distance(from + along * share)
 }
 
 fn worst_of(values: &[f64]) -> f64 {

@@ -28,7 +28,7 @@ pub(in super::super) fn model() -> World {
     let seed = model.to_string().into_bytes();
     assert!(model_from_bytes(&seed).is_ok(), "{}", told(&model_from_bytes(&seed)));
     let features: Features = {
-        let photo = fs::read("fixtures/micrographs/particles/fl_001.png").unwrap();
+        let photo = fs::read("fixtures/demo/quillfeather-moth-left-pinna.jpg").unwrap();
         pipeline::measure(from_bytes(&photo, &Settings::default()).unwrap(), &pilumen::settings::Settings::default())
     };
     assert!(!features.rows.is_empty(), "something is judged");
