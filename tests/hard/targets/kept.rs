@@ -98,7 +98,7 @@ pub(in super::super) fn database() -> World {
     store.backup(&copy).unwrap();
     let seeds = vec![fs::read(copy.join("record.db")).unwrap()];
     World::new(seeds, move |bytes| {
-        let _here: &TempDir = &_here;
+        let _kept: [&TempDir; 2] = [&_here, &place];
         for beside in ["record.db-wal", "record.db-shm"] {
             let _ = fs::remove_file(copy.join(beside));
         }
