@@ -5,6 +5,7 @@ mod docs;
 mod exports;
 mod folder;
 mod formats;
+mod hard;
 mod image;
 mod learn;
 mod record;

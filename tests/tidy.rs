@@ -43,7 +43,7 @@ const WIRE: [&str; 13] = [
 
 /// Crates that only certain places may name, with the reason in docs/architecture.md.
 const FENCED: [(&[&str], &[&str]); 11] = [
-    (&["clap", "indicatif", "ctrlc"], &["cli/"]),
+    (&["clap", "clap_complete", "clap_mangen", "indicatif", "ctrlc"], &["cli/"]),
     (&["directories"], &["setups/file.rs"]),
     (&["tiny_skia", "ab_glyph"], &["exports/marked/pen.rs"]),
     (&["krilla", "rustybuzz", "deunicode"], &["report/pdf/"]),
@@ -52,7 +52,7 @@ const FENCED: [(&[&str], &[&str]); 11] = [
     (&["csv"], &["exports/csv/", "sim/", "training/", "learn/", "cli/"]),
     (&["rusqlite"], &["store/database/"]),
     (&["zip"], &["store/pack/"]),
-    (&["axum", "tokio", "tokio_stream", "tower_http", "include_dir", "pulldown_cmark"], &["web/"]),
+    (&["axum", "tokio", "tokio_stream", "http_body_util", "tower_http", "include_dir", "pulldown_cmark"], &["web/"]),
     (&["open"], &["cli/desk.rs"]),
 ];
 

@@ -13,11 +13,11 @@ use serde_json::{Value, json};
 use tempfile::TempDir;
 use tower::ServiceExt;
 
-const HOST: &str = "127.0.0.1:4807";
+pub(crate) const HOST: &str = "127.0.0.1:4807";
 const PHOTO: &[u8] = include_bytes!("../fixtures/demo/quillfeather-moth-left-pinna.jpg");
 
 /// A desk on a record of its own.
-struct Page {
+pub(crate) struct Page {
     desk: Desk,
     app: Router,
     place: TempDir,
@@ -25,7 +25,7 @@ struct Page {
 }
 
 impl Page {
-    fn new() -> Page {
+    pub(crate) fn new() -> Page {
         Page::with(tempfile::tempdir().unwrap(), 1)
     }
 
@@ -48,7 +48,7 @@ impl Page {
     }
 
     /// A request as the desk's own page makes it.
-    fn request(&self, method: Method, path: &str) -> axum::http::request::Builder {
+    pub(crate) fn request(&self, method: Method, path: &str) -> axum::http::request::Builder {
         Request::builder()
             .method(method)
             .uri(path)
@@ -60,7 +60,7 @@ impl Page {
             .header("x-desk-by", "Test%20%C3%89")
     }
 
-    fn send(&self, request: Request<Body>) -> (StatusCode, Vec<u8>, Response<()>) {
+    pub(crate) fn send(&self, request: Request<Body>) -> (StatusCode, Vec<u8>, Response<()>) {
         self.runtime.block_on(async {
             let response = self.app.clone().oneshot(request).await.unwrap();
             let (head, body) = response.into_parts();
@@ -88,7 +88,7 @@ impl Page {
     }
 
     /// A case with a slide; the slide's id.
-    fn slide(&self, name: &str) -> (String, String) {
+    pub(crate) fn slide(&self, name: &str) -> (String, String) {
         let (status, animal) = self.post("/api/cases", &json!({ "name": name }));
         assert_eq!(status, StatusCode::OK, "{animal}");
         let animal = animal["id"].as_str().unwrap().to_owned();

@@ -21,6 +21,7 @@ mod read;
 mod report;
 mod scale;
 mod setups;
+mod shell;
 mod terminal;
 mod train;
 
@@ -70,6 +71,12 @@ enum Command {
     Train(train::Arguments),
     /// Tell on simulated photos what the program is worth
     Appraise(appraise::Arguments),
+    /// Print what a shell reads to complete the program's arguments
+    #[command(hide = true)]
+    ShellCompletion(shell::CompletionArguments),
+    /// Print the manual, or write a page for each command
+    #[command(hide = true)]
+    Manual(shell::ManualArguments),
 }
 
 /// Runs the command that the process was started with.
@@ -90,6 +97,8 @@ pub fn run() -> ExitCode {
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),
+        Command::ShellCompletion(arguments) => shell::completion(&arguments),
+        Command::Manual(arguments) => shell::manual(&arguments),
     }
 }
 
