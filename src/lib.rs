@@ -54,6 +54,8 @@ pub mod sim;
 
 pub mod training;
 
+pub mod learn;
+
 pub mod cli;
 
 pub mod maths;

@@ -15,12 +15,14 @@ mod guard;
 mod keeper;
 mod kept_rows;
 mod lamp;
+mod learn;
 mod model;
 mod photos;
 mod read;
 mod report;
 mod scale;
 mod setups;
+mod shell;
 mod terminal;
 mod train;
 
@@ -64,12 +66,20 @@ enum Command {
     Export(Box<export::Arguments>),
     /// Tell what a finding under the lamp is worth, by published study and for a prevalence of your own
     Lamp(lamp::Arguments),
+    /// Learn to see: an atlas, series to print, and how far readers agree
+    Learn(learn::Arguments),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
     Train(train::Arguments),
     /// Tell on simulated photos what the program is worth
     Appraise(appraise::Arguments),
+    /// Print what a shell reads to complete the program's arguments
+    #[command(hide = true)]
+    ShellCompletion(shell::CompletionArguments),
+    /// Print the manual, or write a page for each command
+    #[command(hide = true)]
+    Manual(shell::ManualArguments),
 }
 
 /// Runs the command that the process was started with.
@@ -87,9 +97,12 @@ pub fn run() -> ExitCode {
         Command::Report(arguments) => report::run(&arguments),
         Command::Export(arguments) => export::run(&arguments),
         Command::Lamp(arguments) => lamp::run(&arguments),
+        Command::Learn(arguments) => learn::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),
+        Command::ShellCompletion(arguments) => shell::completion(&arguments),
+        Command::Manual(arguments) => shell::manual(&arguments),
     }
 }
 

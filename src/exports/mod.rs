@@ -14,7 +14,7 @@ mod words;
 
 pub use self::csv::Table;
 pub use self::dicom::{DicomCase, DicomError, DicomPhoto};
-pub use self::marked::{LookMark, Outlined, look_mark, marked_layer, outlined};
+pub use self::marked::{LookMark, Outlined, look_mark, marked_layer, outlined, stamped};
 pub use self::ome_tiff::{OmeNotes, ome_tiff};
 pub use from_record::{Format, from_record};
 pub use kept::{Kept, Made};

@@ -5,8 +5,11 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use tokio::sync::Semaphore;
+
 use super::answer::Refusal;
 use super::guard::Names;
+use super::learning::Learning;
 use super::queue::Queue;
 use super::standing::Standing;
 use crate::finding::Model;
@@ -48,6 +51,9 @@ struct Inner {
     key: String,
     queue: Queue,
     standing: Standing,
+    learning: Learning,
+    /// Photos that may be unpacked at once to be checked or shown, beside those that the readers read.
+    unpacking: Semaphore,
 }
 
 impl Desk {
@@ -59,7 +65,9 @@ impl Desk {
         drop(Store::open_or_create(&asked.record)?);
         let key = key(&asked.record)?;
         let queue = Queue::open(&asked.record);
-        let inner = Inner { model, key, queue, standing: Standing::default(), asked };
+        let unpacking = Semaphore::new(asked.n_readers.max(1));
+        let inner =
+            Inner { model, key, queue, standing: Standing::default(), learning: Learning::new(), unpacking, asked };
         let desk = Desk { inner: Arc::new(inner), names: Arc::new(names) };
         for _ in 0..desk.inner.asked.n_readers {
             let desk = desk.clone();
@@ -108,6 +116,10 @@ impl Desk {
         &self.inner.queue
     }
 
+    pub(super) fn learning(&self) -> &Learning {
+        &self.inner.learning
+    }
+
     pub(super) fn standing(&self) -> &Standing {
         &self.inner.standing
     }
@@ -128,6 +140,21 @@ impl Desk {
         Stamp::now(named.map(str::trim).filter(|name| !name.is_empty()).unwrap_or(&self.inner.asked.by))
     }
 
+    /// Does something with a photo's pixels, beside the threads that answer. So many photos at once as there are
+    /// readers; the others wait, so that fifty photos that come together take the memory of a few.
+    pub(super) async fn unpacking<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&Desk) -> Result<T, Refusal> + Send + 'static,
+    ) -> Result<T, Refusal> {
+        let desk = self.clone();
+        let done = tokio::spawn(async move {
+            // The permit stays with the work: who asked may be gone before it is done. It is never closed.
+            let _turn = desk.inner.unpacking.acquire().await;
+            desk.apart(work).await
+        });
+        done.await.unwrap_or_else(|_| Err(failed()))
+    }
+
     /// Does something that waits for the disk or computes, beside the threads that answer.
     pub(super) async fn apart<T: Send + 'static>(
         &self,
@@ -135,8 +162,12 @@ impl Desk {
     ) -> Result<T, Refusal> {
         let desk = self.clone();
         let done = tokio::task::spawn_blocking(move || work(&desk)).await;
-        done.unwrap_or_else(|_| Err(Refusal::broken("the desk failed at this; try again, and report it if it stays")))
+        done.unwrap_or_else(|_| Err(failed()))
     }
+}
+
+fn failed() -> Refusal {
+    Refusal::broken("the desk failed at this; try again, and report it if it stays")
 }
 
 /// The key of a record's desk; made where there is none.

@@ -16,6 +16,10 @@ use super::{api, pages};
 use crate::finding::Model;
 use crate::store::StoreError;
 
+/// Most bytes of what a page tells in words and numbers. Corrections with every point of sixty shafts have a tenth of
+/// it; a photo has a limit of its own.
+const MOST_TOLD_BYTES: usize = 2 << 20;
+
 /// Why the desk cannot be opened.
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
@@ -45,9 +49,11 @@ pub fn app(desk: &Desk) -> Router {
     router
         .route(pages::door(), get(pages::enter))
         .route("/files/{*path}", get(pages::file))
+        .route("/atlas", get(api::atlas_start))
+        .route("/atlas/{name}", get(api::atlas))
         .nest("/api", api::all())
         .fallback(async || Refusal::unknown("there is no such page in the desk; go to its start"))
-        .layer(DefaultBodyLimit::disable())
+        .layer(DefaultBodyLimit::max(MOST_TOLD_BYTES))
         .layer(RequestBodyLimitLayer::new(desk.asked().max_bytes))
         .layer(middleware::from_fn_with_state(desk.clone(), guard))
         .with_state(desk.clone())

@@ -3,7 +3,7 @@
 mod commands;
 mod damage;
 mod kill;
-mod pack;
+pub(crate) mod pack;
 mod scale;
 mod store;
-mod world;
+pub(crate) mod world;

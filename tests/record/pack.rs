@@ -15,10 +15,10 @@ use super::world::{animal, evaluation, exam, on, read_slide, record, slide};
 use crate::schema::faults_by;
 
 /// Parts of a bag in order: path inside the zip file, bytes.
-type Parts = Vec<(String, Vec<u8>)>;
+pub(crate) type Parts = Vec<(String, Vec<u8>)>;
 
 /// A record with a case of everything, packed: its place, the record, the animal, the pack.
-fn packed() -> (TempDir, Store, String, PathBuf) {
+pub(crate) fn packed() -> (TempDir, Store, String, PathBuf) {
     let (place, mut store) = record();
     let stamp = on("2026-03-10");
     let chip = Identifier { kind: "chip".into(), value: "QH-1".into() };
@@ -47,7 +47,7 @@ fn elsewhere() -> (TempDir, Store) {
     record()
 }
 
-fn parts(file: &Path) -> Parts {
+pub(crate) fn parts(file: &Path) -> Parts {
     let mut archive = ZipArchive::new(Cursor::new(fs::read(file).unwrap())).unwrap();
     (0..archive.len())
         .map(|place| {
@@ -59,7 +59,7 @@ fn parts(file: &Path) -> Parts {
         .collect()
 }
 
-fn zipped(parts: &Parts, file: &Path) {
+pub(crate) fn zipped(parts: &Parts, file: &Path) {
     let mut zip = ZipWriter::new(fs::File::create(file).unwrap());
     for (name, bytes) in parts {
         zip.start_file(name.as_str(), SimpleFileOptions::default()).unwrap();
@@ -77,7 +77,7 @@ fn hex(bytes: &[u8]) -> String {
 }
 
 /// Makes the manifests fit what was changed, as a careful forger would.
-fn with_manifests(mut parts: Parts) -> Parts {
+pub(crate) fn with_manifests(mut parts: Parts) -> Parts {
     let top = parts[0].0.split_once('/').unwrap().0.to_owned();
     let lines = |parts: &Parts, keep: &dyn Fn(&str) -> bool| -> Vec<u8> {
         let inside = |name: &str| name.split_once('/').map(|(_, path)| path.to_owned()).unwrap_or_default();

@@ -5,38 +5,38 @@ use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 use tempfile::TempDir;
 
-pub(super) const WHO: &str = "Quillfeather House (invented)";
+pub(crate) const WHO: &str = "Quillfeather House (invented)";
 
 /// A stamp on a day, at noon.
-pub(super) fn on(day: &str) -> Stamp {
+pub(crate) fn on(day: &str) -> Stamp {
     Stamp { by: WHO.to_owned(), at: format!("{day}T12:00:00Z").parse().unwrap(), today: the(day) }
 }
 
-pub(super) fn the(day: &str) -> Day {
+pub(crate) fn the(day: &str) -> Day {
     day.parse().unwrap()
 }
 
-pub(super) fn site(name: &str) -> Site {
+pub(crate) fn site(name: &str) -> Site {
     name.parse().unwrap()
 }
 
 /// An empty record in a folder that vanishes.
-pub(super) fn record() -> (TempDir, Store) {
+pub(crate) fn record() -> (TempDir, Store) {
     let place = tempfile::tempdir().unwrap();
     let store = Store::open_or_create(&place.path().join("record")).unwrap();
     (place, store)
 }
 
-pub(super) fn animal(name: &str) -> Animal {
+pub(crate) fn animal(name: &str) -> Animal {
     Animal { name: name.to_owned(), ..Animal::default() }
 }
 
-pub(super) fn slide(name: &str, day: &str) -> Slide {
+pub(crate) fn slide(name: &str, day: &str) -> Slide {
     Slide { site: site(name), day: the(day), plucked: None, comparison_hairs: None, label: None }
 }
 
 /// An exam of one site.
-pub(super) fn exam(name: &str, day: &str, fluorescence: Answer, hair_loss: Option<Answer>) -> Exam {
+pub(crate) fn exam(name: &str, day: &str, fluorescence: Answer, hair_loss: Option<Answer>) -> Exam {
     let seen = SiteSeen {
         site: site(name),
         fluorescence,
@@ -59,7 +59,7 @@ pub(super) fn exam(name: &str, day: &str, fluorescence: Answer, hair_loss: Optio
 }
 
 /// An evaluation of these bytes with shafts of these looks, zones and widths.
-pub(super) fn evaluation(bytes: &[u8], finding: &str, shafts: &[(&str, &str, f64)]) -> String {
+pub(crate) fn evaluation(bytes: &[u8], finding: &str, shafts: &[(&str, &str, f64)]) -> String {
     let sha256: String = Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect();
     let shafts: Vec<Value> = shafts
         .iter()
@@ -81,7 +81,7 @@ pub(super) fn evaluation(bytes: &[u8], finding: &str, shafts: &[(&str, &str, f64
 }
 
 /// A read photo on a new slide; returns the ids of slide, photo and reading.
-pub(super) fn read_slide(
+pub(crate) fn read_slide(
     store: &mut Store,
     animal: &str,
     slide: &Slide,
@@ -102,7 +102,7 @@ type RowOfFacts =
 
 /// Fills a record with copies of two invented animals, one in twenty with something due: facts with ids and digests of
 /// their own, photos without files. Much faster than keeping them one by one, each of which waits for the disk.
-pub(super) fn fill(folder: &std::path::Path, n_animals: usize, photos_each: usize) {
+pub(crate) fn fill(folder: &std::path::Path, n_animals: usize, photos_each: usize) {
     let mut store = Store::open_or_create(folder).unwrap();
     let stamp = on("2026-05-20");
     let templates: Vec<Vec<RowOfFacts>> = [false, true]

@@ -1,14 +1,18 @@
 //! Photos: taking them in, showing them, and their readings as they stand.
 
-use std::io::Cursor;
+use std::fs::File;
+use std::io::{Cursor, Read, Seek};
 
 use axum::Json;
-use axum::body::Bytes;
+use axum::body::Body;
 use axum::extract::{Path, Query, State};
-use axum::http::{HeaderMap, header};
+use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use http_body_util::LengthLimitError;
 use serde::Deserialize;
 use serde_json::{Value, json};
+use tokio::io::AsyncWriteExt;
+use tokio_stream::StreamExt;
 
 use super::super::answer::Refusal;
 use super::super::desk::Desk;
@@ -68,14 +72,18 @@ pub(super) async fn slide(State(desk): State<Desk>, Path(id): Path<String>) -> R
 }
 
 /// Keeps a photo in the record, then puts it into the queue. Answers once both have reached the disk.
+///
+/// What comes goes to the disk first, so that many or slow ones take no memory; a connection that breaks leaves nothing.
 pub(super) async fn add(
     State(desk): State<Desk>,
     Path(slide): Path<String>,
     Query(coming): Query<Coming>,
     headers: HeaderMap,
-    bytes: Bytes,
+    body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    desk.apart(move |desk| {
+    let arrived = arrived(&desk, body).await?;
+    desk.unpacking(move |desk| {
+        let bytes = whole(arrived).map_err(|error| disk(&error))?;
         let file = plain_name(&coming.file)?;
         let settings = desk.settings(coming.um_per_px)?;
         let stamp = desk.stamp(who(&headers).as_deref());
@@ -90,6 +98,51 @@ pub(super) async fn add(
         Ok(Json(json!({ "photo": photo })))
     })
     .await
+}
+
+/// A body as a file without a name in the record's folder; it vanishes with its handle, even if the program is killed.
+async fn arrived(desk: &Desk, body: Body) -> Result<File, Refusal> {
+    let file = tempfile::tempfile_in(&desk.asked().record).map_err(|error| disk(&error))?;
+    let mut file = tokio::fs::File::from_std(file);
+    let mut body = body.into_data_stream();
+    while let Some(part) = body.next().await {
+        let part = part.map_err(broken_off)?;
+        file.write_all(&part).await.map_err(|error| disk(&error))?;
+    }
+    file.flush().await.map_err(|error| disk(&error))?;
+    Ok(file.into_std().await)
+}
+
+fn whole(mut file: File) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::with_capacity(file.metadata()?.len() as usize);
+    file.rewind()?;
+    file.read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+/// Why a body did not come whole: it is longer than may be, or the browser went away.
+fn broken_off(error: axum::Error) -> Refusal {
+    let mut cause: Option<&dyn std::error::Error> = Some(&error);
+    while let Some(one) = cause {
+        if one.is::<LengthLimitError>() {
+            let sentence =
+                "the photo's file is larger than the desk takes; start the desk with a higher --max-megabytes";
+            return Refusal { status: StatusCode::PAYLOAD_TOO_LARGE, sentence: sentence.to_owned() };
+        }
+        cause = one.source();
+    }
+    Refusal::unusable("the photo did not arrive whole; drop it again")
+}
+
+fn disk(error: &std::io::Error) -> Refusal {
+    let status = match error.kind() {
+        std::io::ErrorKind::StorageFull => StatusCode::INSUFFICIENT_STORAGE,
+        _ => StatusCode::INTERNAL_SERVER_ERROR,
+    };
+    Refusal {
+        status,
+        sentence: format!("the photo cannot be put on the disk of the record ({error}); make room and drop it again"),
+    }
 }
 
 /// Puts a photo that is in the record into the queue, to be read once more.
@@ -184,7 +237,7 @@ pub(super) fn evaluation_of(corrected: &Corrected) -> Value {
 
 /// The photo as it came, or as a PNG where browsers cannot show it.
 pub(super) async fn bytes(State(desk): State<Desk>, Path(id): Path<String>) -> Result<Response, Refusal> {
-    desk.apart(move |desk| {
+    desk.unpacking(move |desk| {
         let bytes = desk.store()?.photo_bytes(&id)?;
         shown(desk, bytes)
     })
@@ -212,7 +265,7 @@ fn picture_answer(kind: &'static str, bytes: Vec<u8>) -> Response {
 
 /// A small picture of the photo, for lists.
 pub(super) async fn small(State(desk): State<Desk>, Path(id): Path<String>) -> Result<Response, Refusal> {
-    desk.apart(move |desk| {
+    desk.unpacking(move |desk| {
         let bytes = desk.store()?.photo_bytes(&id)?;
         let picture = pipeline::picture(&bytes, &desk.settings(None)?, SMALL_PX)?;
         encoded(picture, ::image::ImageFormat::Jpeg, "image/jpeg")
