@@ -165,3 +165,65 @@ impl Growing<'_> {
         best
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Rows, grow_tree};
+    use crate::finding::ensemble::ABSENT;
+    use crate::maths::seeds;
+    use crate::training::boost::BoostSettings;
+    use rand::Rng;
+
+    #[test]
+    fn the_first_question_is_the_best_of_all() {
+        // The slow twin: every feature, every cut, the absent on either side, sums taken anew.
+        let settings = BoostSettings { max_depth: 1, min_leaf_shafts: 3, ..BoostSettings::default() };
+        for seed in 0..30 {
+            let mut rng = seeds::generator(seed, &[9]);
+            let n = 40;
+            let bin = |rng: &mut rand_chacha::ChaCha8Rng| if rng.gen_bool(0.2) { ABSENT } else { rng.gen_range(0..12) };
+            let bins: Vec<Vec<u8>> = (0..4).map(|_| (0..n).map(|_| bin(&mut rng)).collect()).collect();
+            let gradient: Vec<f64> = (0..n).map(|_| rng.gen_range(-1.0..1.0)).collect();
+            let curvature: Vec<f64> = gradient.iter().map(|g| g.abs() * (1.0 - g.abs())).collect();
+            let worth = |side: &[usize]| {
+                let g: f64 = side.iter().map(|&row| gradient[row]).sum();
+                let h: f64 = side.iter().map(|&row| curvature[row]).sum();
+                g * g / (h + settings.pull)
+            };
+            let gain = |feature: usize, below: u8, absent_left: bool| {
+                let goes_left = |&row: &usize| match bins[feature][row] {
+                    ABSENT => absent_left,
+                    bin => bin < below,
+                };
+                let (left, right): (Vec<usize>, Vec<usize>) = (0..n).partition(goes_left);
+                (left.len() >= 3 && right.len() >= 3).then(|| worth(&left) + worth(&right))
+            };
+            let best = (0..4)
+                .flat_map(|feature| (0..=12).flat_map(move |below| [(feature, below, false), (feature, below, true)]))
+                .filter_map(|(feature, below, absent_left)| gain(feature, below, absent_left))
+                .fold(0.0, f64::max);
+            let rows = Rows { bins: &bins, gradient: &gradient, curvature: &curvature };
+            let grown = grow_tree(&rows, (0..n as u32).collect(), &[0, 1, 2, 3], &settings);
+            let root = grown.nodes[0];
+            let found = gain(usize::from(root.feature), root.below, root.absent_left).unwrap();
+            assert!((found - best).abs() < 1e-9, "seed {seed}: {found} and not {best}");
+            // Newton's step, shrunk, on the left side.
+            let left: Vec<usize> = (0..n).filter(|&row| root.goes_left(bins[usize::from(root.feature)][row])).collect();
+            let g: f64 = left.iter().map(|&row| gradient[row]).sum();
+            let h: f64 = left.iter().map(|&row| curvature[row]).sum();
+            let step = settings.shrinkage * g / (h + settings.pull);
+            assert!((grown.adds[left[0]] - step).abs() <= 0.5e-5, "{} and not {step}", grown.adds[left[0]]);
+        }
+    }
+
+    #[test]
+    fn rows_that_were_not_drawn_are_told_too() {
+        let bins = vec![(0..20).map(|row| row / 10).collect::<Vec<u8>>()];
+        let gradient: Vec<f64> = (0..20).map(|row| if row < 10 { 0.5 } else { -0.5 }).collect();
+        let rows = Rows { bins: &bins, gradient: &gradient, curvature: &[0.25; 20] };
+        let settings = BoostSettings { min_leaf_shafts: 2, ..BoostSettings::default() };
+        let grown = grow_tree(&rows, vec![0, 1, 2, 10, 11, 12], &[0], &settings);
+        assert!(grown.adds[9] > 0.0 && grown.adds[9] == grown.adds[0] && grown.adds[19] == grown.adds[10]);
+        assert_eq!(grown.nodes.iter().filter(|node| node.is_leaf()).map(|leaf| leaf.seen).sum::<u32>(), 6);
+    }
+}
