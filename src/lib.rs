@@ -48,6 +48,8 @@ pub mod scale;
 
 pub mod setups;
 
+pub mod lamp;
+
 pub mod sim;
 
 pub mod training;

@@ -8,6 +8,7 @@ mod formats;
 mod hard;
 mod image;
 mod learn;
+mod reasons;
 mod record;
 mod reference_forest;
 mod report;

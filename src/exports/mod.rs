@@ -7,6 +7,7 @@ mod json;
 mod kept;
 mod marked;
 mod ome_tiff;
+mod reasons;
 mod rounded;
 mod summary;
 mod words;
@@ -17,5 +18,6 @@ pub use self::marked::{LookMark, Outlined, look_mark, marked_layer, outlined, st
 pub use self::ome_tiff::{OmeNotes, ome_tiff};
 pub use from_record::{Format, from_record};
 pub use kept::{Kept, Made};
+pub use reasons::{Tongue, reasons_told, told};
 pub use summary::CAUTION;
 pub use words::{SCALE_DECIMALS, ranges, uncertain};
