@@ -48,9 +48,13 @@ pub mod scale;
 
 pub mod setups;
 
+pub mod lamp;
+
 pub mod sim;
 
 pub mod training;
+
+pub mod learn;
 
 pub mod cli;
 

@@ -292,3 +292,17 @@ fn the_help_ends_with_the_caution() {
     let text = out(&output).split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.ends_with(pilumen::exports::CAUTION), "{text}");
 }
+
+#[test]
+fn the_lamp_is_told_by_study_and_refuses_what_is_no_share() {
+    let told = pilumen().args(["lamp", "--prevalence", "1.8%", "--json"]).output().unwrap();
+    assert!(told.status.success());
+    let object: Value = serde_json::from_slice(&told.stdout).unwrap();
+    // Facts 2.25: 0.140, 0.046 at 1.8 %; the first from counts, 32 of 45 and 23 of 25 (0.7111, 0.92): 0.1401.
+    let worth = |at: usize| object["studies"][at]["infected_if_it_glows"]["value"].as_f64().unwrap();
+    assert!((worth(0) - 0.1401).abs() < 5e-5 && (worth(1) - 0.0463).abs() < 5e-5, "{object}");
+    let refused = pilumen().args(["lamp", "--prevalence", "2"]).output().unwrap();
+    assert_eq!(refused.status.code(), Some(2));
+    let sentence = String::from_utf8(refused.stderr).unwrap();
+    assert_eq!(sentence, "pilumen: \"2\" is no share of animals; name one above 0 and below 1, such as 0.2 or 20%\n");
+}

@@ -7,6 +7,8 @@ mod folder;
 mod formats;
 mod hard;
 mod image;
+mod learn;
+mod reasons;
 mod record;
 mod reference_forest;
 mod report;

@@ -14,6 +14,8 @@ mod folder;
 mod guard;
 mod keeper;
 mod kept_rows;
+mod lamp;
+mod learn;
 mod model;
 mod photos;
 mod read;
@@ -62,6 +64,10 @@ enum Command {
     Report(Box<report::Arguments>),
     /// Write one slide's photos as files for other programs: DICOM, OME-TIFF
     Export(Box<export::Arguments>),
+    /// Tell what a finding under the lamp is worth, by published study and for a prevalence of your own
+    Lamp(lamp::Arguments),
+    /// Learn to see: an atlas, series to print, and how far readers agree
+    Learn(learn::Arguments),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
     /// Grow the model that judges shafts on simulated photos
@@ -90,6 +96,8 @@ pub fn run() -> ExitCode {
         Command::Backup(arguments) => case::backup(&arguments),
         Command::Report(arguments) => report::run(&arguments),
         Command::Export(arguments) => export::run(&arguments),
+        Command::Lamp(arguments) => lamp::run(&arguments),
+        Command::Learn(arguments) => learn::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),

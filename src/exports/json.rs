@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::from_record::{Entry, Glow, Look, Reason, Shaft, Width};
+use super::reasons::{Tongue, reasons_told};
 use super::rounded::{measurement, place, probabilities};
 use crate::concerns::Concern;
 use crate::maths::point::Point;
@@ -139,6 +140,13 @@ struct ReasonObject {
     reference: Option<f64>,
     towards: &'static str,
     weight: Option<f64>,
+    words: ReasonWords,
+}
+
+#[derive(Serialize)]
+struct ReasonWords {
+    en: String,
+    es: String,
 }
 
 #[derive(Serialize)]
@@ -252,7 +260,7 @@ impl ShaftObject {
             probability: ByLook::of(probabilities(shaft.probability)),
             plausible: shaft.plausible.iter().map(|look| look.code()).collect(),
             novelty: measurement(shaft.novelty),
-            reasons: shaft.reasons.iter().map(ReasonObject::of).collect(),
+            reasons: reasons(shaft),
             concerns: shaft.concerns.iter().map(ConcernObject::of).collect(),
         }
     }
@@ -291,8 +299,14 @@ impl GlowObject {
     }
 }
 
+/// The reasons of a shaft, with their sentences.
+fn reasons(shaft: &Shaft) -> Vec<ReasonObject> {
+    let told = reasons_told(shaft, Tongue::English).into_iter().zip(reasons_told(shaft, Tongue::Spanish));
+    shaft.reasons.iter().zip(told).map(|(reason, (en, es))| ReasonObject::of(reason, ReasonWords { en, es })).collect()
+}
+
 impl ReasonObject {
-    fn of(reason: &Reason) -> ReasonObject {
+    fn of(reason: &Reason, words: ReasonWords) -> ReasonObject {
         ReasonObject {
             feature: reason.feature,
             value: measurement(reason.value),
@@ -300,6 +314,7 @@ impl ReasonObject {
             reference: reason.reference.and_then(measurement),
             towards: reason.towards.code(),
             weight: measurement(reason.weight),
+            words,
         }
     }
 }

@@ -7,15 +7,17 @@ mod json;
 mod kept;
 mod marked;
 mod ome_tiff;
+mod reasons;
 mod rounded;
 mod summary;
 mod words;
 
 pub use self::csv::Table;
 pub use self::dicom::{DicomCase, DicomError, DicomPhoto};
-pub use self::marked::{LookMark, Outlined, look_mark, marked_layer, outlined};
+pub use self::marked::{LookMark, Outlined, look_mark, marked_layer, outlined, stamped};
 pub use self::ome_tiff::{OmeNotes, ome_tiff};
 pub use from_record::{Format, from_record};
 pub use kept::{Kept, Made};
+pub use reasons::{Tongue, reasons_told, told};
 pub use summary::CAUTION;
 pub use words::{SCALE_DECIMALS, ranges, uncertain};

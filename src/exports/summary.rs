@@ -1,6 +1,7 @@
 //! A few lines a photo for a person at a terminal.
 
 use super::from_record::{Entry, Look, Shaft, UNDETERMINED_WORDS};
+use super::reasons::{Tongue, reasons_told};
 use super::words::{SCALE_DECIMALS, ranges, uncertain};
 use crate::concerns::Concern;
 
@@ -13,6 +14,12 @@ const LINE: usize = 100;
 
 /// Shafts listed one by one; of more, the first so many: a summary must stay short.
 const MAX_LISTED: usize = 12;
+
+/// Reasons told of a shaft: the strongest two, for a summary must stay short; --json and the report give all.
+const REASONS_LISTED: usize = 2;
+
+/// Columns before a reason.
+const REASON_INDENT: usize = 14;
 
 /// Columns of the words that head each part.
 const HEAD: usize = 10;
@@ -44,6 +51,11 @@ pub(super) fn summary(entry: &Entry) -> String {
     part(&mut text, "Found", &found(entry));
     for shaft in entry.shafts.iter().take(MAX_LISTED) {
         text += &line(shaft);
+        if worth_reasons(shaft) {
+            for reason in reasons_told(shaft, Tongue::English).into_iter().take(REASONS_LISTED) {
+                text += &indented(&reason);
+            }
+        }
     }
     if entry.shafts.len() > MAX_LISTED {
         text += &format!("{:HEAD$}and {} more; --json or --out gives all\n", "", entry.shafts.len() - MAX_LISTED);
@@ -60,6 +72,28 @@ pub(super) fn summary(entry: &Entry) -> String {
     part(&mut text, "Next", &entry.advice);
     part(&mut text, "Caution", CAUTION);
     text
+}
+
+/// Whether a person at a terminal wants to know why: of hairs that may matter, not of ordinary ones and fibres.
+fn worth_reasons(shaft: &Shaft) -> bool {
+    !matches!(shaft.look, Some(Look::Normal | Look::Fibre))
+}
+
+/// A reason under its shaft's line, broken at spaces.
+fn indented(words: &str) -> String {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if REASON_INDENT + line.chars().count() + 1 + word.chars().count() <= LINE => {
+                line.push(' ');
+                *line += word;
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    let head = |i: usize| if i == 0 { "- " } else { "  " };
+    let shown = |(i, line): (usize, &String)| format!("{:width$}{}{line}\n", "", head(i), width = REASON_INDENT - 2);
+    lines.iter().enumerate().map(shown).collect()
 }
 
 /// How many shafts, by look.

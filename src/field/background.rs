@@ -16,8 +16,9 @@ const SAMPLES_A_TILE: usize = 900;
 const SURFACE_DEGREE: usize = 2;
 /// How many robust standard deviations from the surface a tile may lie before it counts as covered by a shaft.
 const TILE_OUTLIER_SD: f64 = 3.5;
-/// How many noise standard deviations from the first background mark a pixel as not ground.
-const MASK_SD: f32 = 3.5;
+/// How many noise standard deviations from the first background mark a block as not ground. Means over blocks have
+/// little noise; at 3.5 haze itself is taken for shafts and no longer followed (chosen on tuning scenes).
+const MASK_SD: f32 = 7.0;
 /// Blocks along the longer side when open ground is averaged locally.
 const BLOCKS: usize = 96;
 /// Rounds of masking and averaging.
@@ -25,15 +26,62 @@ const ROUNDS: usize = 2;
 /// Sigma of the local average, in blocks: about 3 % of the picture, far wider than a shaft's halo.
 const SMOOTH_SIGMA_BLOCKS: f64 = 3.0;
 
+/// Longer side of the picture that the background is sought in: tape and lamp change slowly, and means over blocks
+/// of pixels tell ground from halo better than single ones.
+const SIDE: usize = 640;
+
 /// Background of the three planes where `inside`; outside it continues smoothly.
 pub(super) fn background(planes: &[Raster<f32>; 3], inside: &Raster<bool>) -> [Raster<f32>; 3] {
-    let mut found = [0, 1, 2].map(|c| surface_through_modes(&planes[c], inside));
+    let (width, height) = (inside.width(), inside.height());
+    let factor = (width.max(height) / SIDE).clamp(1, width.min(height).max(1));
+    if factor == 1 {
+        return of_small(planes, inside);
+    }
+    let small = [0, 1, 2].map(|c| planes[c].block_means(factor));
+    // A block counts as inside when its corners are: the field is everything or a disc.
+    let last = factor - 1;
+    let corners = [(0, 0), (last, 0), (0, last), (last, last)];
+    let small_inside = Raster::from_fn(width / factor, height / factor, |x, y| {
+        corners.iter().all(|(dx, dy)| inside.at(x * factor + dx, y * factor + dy))
+    });
+    of_small(&small, &small_inside).map(|ground| spread(&ground, factor, width, height))
+}
+
+fn of_small(planes: &[Raster<f32>; 3], inside: &Raster<bool>) -> [Raster<f32>; 3] {
+    let mut found = each(|c| surface_through_modes(&planes[c], inside));
     // The surface may miss a corner; what it calls open ground there grows from round to round.
     for _ in 0..ROUNDS {
         let open = open_ground(planes, &found, inside);
-        found = [0, 1, 2].map(|c| local_mean(&planes[c], &found[c], &open));
+        found = each(|c| local_mean(&planes[c], &found[c], &open));
     }
     found
+}
+
+/// What `of` makes of each channel, on all threads.
+fn each<T: Send>(of: impl Fn(usize) -> T + Sync) -> [T; 3] {
+    let (red, (green, blue)) = rayon::join(|| of(0), || rayon::join(|| of(1), || of(2)));
+    [red, green, blue]
+}
+
+/// Means over blocks spread over the picture they came from, linearly between the blocks' middles.
+fn spread(small: &Raster<f32>, factor: usize, width: usize, height: usize) -> Raster<f32> {
+    // Where a pixel lies between which two blocks; beyond the outermost middles their value holds.
+    let between = |i: usize, n: usize| {
+        let at = ((i as f32 + 0.5) / factor as f32 - 0.5).clamp(0.0, (n - 1) as f32);
+        let low = (at as usize).min(n.saturating_sub(2));
+        (low, at - low as f32)
+    };
+    let columns: Vec<(usize, f32)> = (0..width).map(|x| between(x, small.width())).collect();
+    Raster::by_rows(width, height, 0.0, |y, row| {
+        let (j, down) = between(y, small.height());
+        let (above, below) = (small.row(j), small.row((j + 1).min(small.height() - 1)));
+        let mut blended: Vec<f32> = above.iter().zip(below).map(|(a, b)| a + (b - a) * down).collect();
+        // One value more, so that the last block has a neighbour.
+        blended.push(blended[blended.len() - 1]);
+        for (value, &(i, right)) in row.iter_mut().zip(&columns) {
+            *value = blended[i] + (blended[i + 1] - blended[i]) * right;
+        }
+    })
 }
 
 fn surface_through_modes(plane: &Raster<f32>, inside: &Raster<bool>) -> Raster<f32> {
@@ -241,16 +289,9 @@ fn local_mean(plane: &Raster<f32>, first: &Raster<f32>, open: &Raster<bool>) -> 
     let smooth_count = blur(&count, nx, ny);
     let correction =
         Raster::from_fn(nx, ny, |i, j| (smooth_sum[j * nx + i] / (smooth_count[j * nx + i] + pull)) as f32);
-    let mut out = first.clone();
-    for y in 0..height {
-        let v = (y as f64 + 0.5) / block as f64 - 0.5;
-        for x in 0..width {
-            let u = (x as f64 + 0.5) / block as f64 - 0.5;
-            let value = first.at(x, y) + correction.bilinear(u, v);
-            out.set(x, y, value.max(0.0));
-        }
-    }
-    out
+    let shift = spread(&correction, block, width, height);
+    let data = first.data().iter().zip(shift.data()).map(|(first, shift)| (first + shift).max(0.0)).collect();
+    Raster::from_data(width, height, data)
 }
 
 /// Separable Gaussian on the small block grid, cut at three sigma, nothing beyond the border.

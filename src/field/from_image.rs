@@ -3,7 +3,6 @@
 use super::{Disc, Noise, background, disc, noise};
 use crate::concerns::{Concern, ConcernKind};
 use crate::image::Image;
-use crate::maths::point::Point;
 use crate::maths::raster::Raster;
 use crate::maths::stats::quantile;
 use crate::units::Scale;
@@ -18,7 +17,7 @@ pub struct Field {
     pub scale: Option<Scale>,
     /// The bright disc of an eyepiece photo.
     pub disc: Option<Disc>,
-    /// How many full-resolution pixels make one pixel of `planes`, along each axis (1, 2, 4, ...).
+    /// How many full-resolution pixels make one pixel of `planes`, along each axis (1, 2, 3, ...).
     pub reduction: usize,
     /// Linear light at the reduced size, red, green, blue; means over `reduction`² pixels.
     pub planes: [Raster<f32>; 3],
@@ -45,9 +44,11 @@ pub struct Settings {
     pub scale_photo_px: Option<[usize; 2]>,
 }
 
-/// Reduced pixels at the most that shafts are sought in; more costs time and finds nothing new,
+/// Pixels up to which shafts are sought in the photo as it is: a thin one may be four pixels wide.
+const WHOLE_PIXELS: usize = 3_300_000;
+/// Pixels that shafts are sought in at the most where the photo is larger; more costs time and finds nothing new,
 /// since the outline is measured at full resolution afterwards.
-const MAX_REDUCED_PIXELS: usize = 3_300_000;
+const MAX_REDUCED_PIXELS: usize = 1_600_000;
 /// Block mean of linear light from which a pixel counts as clipped in a channel.
 const CLIPPED_LIGHT: f32 = 0.97;
 /// Share of the field's bright pixels that may be clipped without a word.
@@ -68,8 +69,13 @@ pub fn from_image(picture: Image, settings: &Settings) -> Field {
     let (width, height) = (planes[0].width(), planes[0].height());
     let inside = inside(disc, width, height, reduction);
     let background = background::background(&planes, &inside);
-    let clipped = Raster::from_fn(width, height, |x, y| planes.iter().any(|p| p.at(x, y) >= CLIPPED_LIGHT));
-    let noise = [0, 1, 2].map(|c| {
+    let trusted = Raster::by_rows(width, height, false, |y, row| {
+        let [red, green, blue] = [0, 1, 2].map(|c| planes[c].row(y));
+        for (x, (trusted, &within)) in row.iter_mut().zip(inside.row(y)).enumerate() {
+            *trusted = within && red[x].max(green[x]).max(blue[x]) < CLIPPED_LIGHT;
+        }
+    });
+    let noise_of = |c: usize| {
         let told = noise::noise(&noise::Channel {
             width: picture.width,
             height: picture.height,
@@ -78,16 +84,16 @@ pub fn from_image(picture: Image, settings: &Settings) -> Field {
         });
         let (ground, seen) = spread_of_ground(&picture, &background[c], reduction, c, &inside);
         noise::raised(told, ground, seen)
-    });
-    let trusted = Raster::from_fn(width, height, |x, y| inside.at(x, y) && !clipped.at(x, y));
+    };
+    let (red, (green, blue)) = rayon::join(|| noise_of(0), || rayon::join(|| noise_of(1), || noise_of(2)));
     let n_inside = inside.data().iter().filter(|&&v| v).count().max(1);
-    let n_clipped = (0..width * height).filter(|&i| inside.data()[i] && clipped.data()[i]).count();
+    let n_clipped = n_inside.saturating_sub(trusted.data().iter().filter(|&&v| v).count());
     let mut field = Field {
         scale: settings.scale.or(picture.tags.scale),
         disc,
         reduction,
         background,
-        noise,
+        noise: [red, green, blue],
         inside,
         trusted,
         clipped_share: n_clipped as f64 / n_inside as f64,
@@ -166,18 +172,20 @@ fn concerns_of(field: &Field) -> Vec<Concern> {
 }
 
 fn reduction_for(n_pixels: usize) -> usize {
-    let mut reduction = 1;
-    while n_pixels / (reduction * reduction) > MAX_REDUCED_PIXELS {
-        reduction *= 2;
+    if n_pixels <= WHOLE_PIXELS {
+        return 1;
     }
-    reduction
+    (2..).find(|reduction| n_pixels / (reduction * reduction) <= MAX_REDUCED_PIXELS).unwrap_or(1)
 }
 
 fn inside(disc: Option<Disc>, width: usize, height: usize, reduction: usize) -> Raster<bool> {
     let Some(disc) = disc else { return Raster::filled(width, height, true) };
     let centre_of = |i: usize| (i as f64 + 0.5) * reduction as f64 - 0.5;
-    Raster::from_fn(width, height, |x, y| {
-        Point::new(centre_of(x), centre_of(y)).distance(disc.centre) <= disc.radius_px
+    Raster::by_rows(width, height, false, |y, row| {
+        let off = centre_of(y) - disc.centre.y;
+        for (x, within) in row.iter_mut().enumerate() {
+            *within = (centre_of(x) - disc.centre.x).powi(2) + off * off <= disc.radius_px * disc.radius_px;
+        }
     })
 }
 

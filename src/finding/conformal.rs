@@ -5,12 +5,15 @@
 //! are not: one shaft a scene makes the notes exchangeable. A look belongs to the set of a new shaft when 1 − its
 //! probability is not above the ceil((n + 1) · level)-th smallest note (`maths::conformal`). A shaft drawn from a new
 //! scene of the same kind then has its true look in its set with a probability of at least the level, look by look.
+//!
+//! Weakness: notes are taken on scores by trees grown without the scene, and the trees that judge are grown on all
+//! scenes. The promise is exact for the former; that the latter do no worse is measured, not proved.
 
 use super::Look;
 
 /// A look with at least this probability always belongs to the set.
 ///
-/// A forest that tells the looks apart well makes the notes tiny, and then the tenth of shafts with the largest notes
+/// Trees that tell the looks apart well make the notes tiny, and then the tenth of shafts with the largest notes
 /// would have an empty set although their probability is high: 10 % of "cannot say" by construction. Adding a look
 /// only widens a set, so the coverage promised still holds. Two looks cannot both have it.
 pub const CERTAIN: f64 = 0.9;

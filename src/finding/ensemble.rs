@@ -1,7 +1,7 @@
-//! The trees and their vote: flat, binned, one group of trees a class, absent values sent where each node learnt.
+//! The boosted trees and their sum: flat, binned, one row of trees a class, absent values sent where each node learnt.
 //!
-//! Each class has trees of its own that tell it from all others; a class's score is the mean over its trees of the
-//! share of that class in the leaf reached. Scores of different classes do not sum to 1: see `calibration`.
+//! Each class has trees of its own; a class's score is what it starts with plus what the leaf reached in each of its
+//! trees adds. Scores are logits: of a softmax over the classes before anything is calibrated (see `calibration`).
 
 /// The bin of an absent value; present values have bins 0 to 254.
 pub const ABSENT: u8 = u8::MAX;
@@ -12,13 +12,17 @@ pub const MAX_CUTS: usize = ABSENT as usize - 1;
 /// Marks a leaf in [`Node::feature`].
 pub const LEAF: u16 = u16::MAX;
 
-/// Weight of the root's share in every leaf, in shafts. Weak on purpose: leaves hold few shafts, and one shaft a
-/// class would drown them; without it a leaf of three would claim certainty.
-const PRIOR: f64 = 0.5;
-
 /// Questions on the way to a leaf at most: as many features as `shapley` is exact for, and far too few to exhaust the
 /// stack of what walks a tree by recursion.
 pub const MAX_DEPTH: usize = 16;
+
+/// Steps of a leaf's value in one logit: values are whole numbers of them, so that what is written is exactly what was
+/// grown. A hundred-thousandth of a logit moves a probability by at most 2.5e-6.
+pub const STEPS_A_LOGIT: f64 = 1e5;
+
+/// The farthest that all trees of a class together may take its score from 0, in logits. What is grown stays below a
+/// tenth of it; a file beyond it is damaged.
+const FARTHEST_LOGITS: f64 = 500.0;
 
 /// One node of a tree.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -31,16 +35,22 @@ pub struct Node {
     pub absent_left: bool,
     /// Where the right child stands; the left child is the next node.
     pub right: u32,
-    /// Shafts of the class among those that this node saw.
-    pub inside: u32,
-    /// Shafts of other classes that this node saw.
-    pub outside: u32,
+    /// Shafts that this node saw.
+    pub seen: u32,
+    /// What a leaf adds to the score, in steps of [`STEPS_A_LOGIT`]; 0 for a question.
+    pub adds: i32,
 }
 
 impl Node {
     /// A node that asks nothing.
-    pub fn leaf(inside: u32, outside: u32) -> Node {
-        Node { feature: LEAF, below: 0, absent_left: false, right: 0, inside, outside }
+    pub fn leaf(seen: u32, adds: i32) -> Node {
+        Node { feature: LEAF, below: 0, absent_left: false, right: 0, seen, adds }
+    }
+
+    /// A node that asks whether `feature` lies in a bin below `below`. What it saw and where its right child stands,
+    /// [`Tree::from_leaves`] finds.
+    pub fn question(feature: u16, below: u8, absent_left: bool) -> Node {
+        Node { feature, below, absent_left, right: 0, seen: 0, adds: 0 }
     }
 
     /// Whether the node asks nothing.
@@ -48,9 +58,14 @@ impl Node {
         self.feature == LEAF
     }
 
-    /// Shafts that this node saw.
+    /// Shafts that this node saw, as a weight.
     pub fn cover(&self) -> f64 {
-        f64::from(self.inside) + f64::from(self.outside)
+        f64::from(self.seen)
+    }
+
+    /// What a leaf adds to the score, in logits.
+    pub fn logits(&self) -> f64 {
+        f64::from(self.adds) / STEPS_A_LOGIT
     }
 
     /// Whether a value in `bin` goes left.
@@ -66,14 +81,30 @@ pub struct Tree {
 }
 
 impl Tree {
-    /// A tree from its nodes; `None` unless they form one whole tree in preorder that asks only for features below
-    /// `n_features`, is at most [`MAX_DEPTH`] deep, and in which every node saw a shaft.
-    pub fn new(mut nodes: Vec<Node>, n_features: usize) -> Option<Tree> {
+    /// A tree from nodes in preorder of which only the leaves know what they saw: the others saw what their leaves did.
+    ///
+    /// `None` unless they form one whole tree that asks only for features below `n_features`, is at most [`MAX_DEPTH`]
+    /// deep, and in which every node saw a shaft.
+    pub fn from_leaves(mut nodes: Vec<Node>, n_features: usize) -> Option<Tree> {
+        // From the last node back, every finished subtree waits on a stack; a question takes the two nearest.
+        let mut finished: Vec<u32> = Vec::new();
+        for node in nodes.iter_mut().rev() {
+            if !node.is_leaf() {
+                let (left, right) = (finished.pop()?, finished.pop()?);
+                node.seen = left.checked_add(right)?;
+                node.adds = 0;
+            }
+            finished.push(node.seen);
+        }
+        Tree::checked(nodes, n_features)
+    }
+
+    fn checked(mut nodes: Vec<Node>, n_features: usize) -> Option<Tree> {
         // In preorder the right child of the innermost node that still waits for it stands after each leaf.
         let mut waiting: Vec<(usize, usize)> = Vec::new();
         let mut depth = 0;
         for at in 0..nodes.len() {
-            if nodes[at].cover() <= 0.0 {
+            if nodes[at].seen == 0 {
                 return None;
             }
             if at > 0 && nodes[at - 1].is_leaf() {
@@ -93,22 +124,6 @@ impl Tree {
         whole.then_some(Tree { nodes })
     }
 
-    /// A tree from nodes of which only the leaves know what they saw: the others saw what their leaves did.
-    pub fn from_leaf_counts(nodes: Vec<Node>, n_features: usize) -> Option<Tree> {
-        let mut nodes = nodes;
-        // From the last node back, every finished subtree waits on a stack; a question takes the two nearest.
-        let mut finished: Vec<(u32, u32)> = Vec::new();
-        for node in nodes.iter_mut().rev() {
-            if !node.is_leaf() {
-                let (left, right) = (finished.pop()?, finished.pop()?);
-                node.inside = left.0.checked_add(right.0)?;
-                node.outside = left.1.checked_add(right.1)?;
-            }
-            finished.push((node.inside, node.outside));
-        }
-        Tree::new(nodes, n_features)
-    }
-
     /// The nodes in preorder.
     pub fn nodes(&self) -> &[Node] {
         &self.nodes
@@ -126,49 +141,59 @@ impl Tree {
         }
     }
 
-    /// The probability that a leaf gives to the class, 0 to 1.
-    pub fn share(&self, leaf: &Node) -> f64 {
-        (f64::from(leaf.inside) + PRIOR * self.root_share()) / (leaf.cover() + PRIOR)
+    /// What the tree adds to the score of `bins`, in logits.
+    pub fn adds(&self, bins: &[u8]) -> f64 {
+        self.leaf(bins).logits()
     }
 
-    /// The probability that `bins` get, 0 to 1.
-    pub fn score(&self, bins: &[u8]) -> f64 {
-        self.share(self.leaf(bins))
-    }
-
-    /// Mean probability over the shafts that the tree saw: the score of somebody of whom nothing is known.
+    /// What it adds in the mean over the shafts that it saw: to somebody of whom nothing is known, in logits.
     pub fn base(&self) -> f64 {
         let leaves = self.nodes.iter().filter(|node| node.is_leaf());
-        leaves.map(|leaf| leaf.cover() * self.share(leaf)).sum::<f64>() / self.nodes[0].cover()
+        leaves.map(|leaf| leaf.cover() * leaf.logits()).sum::<f64>() / self.nodes[0].cover()
     }
 
-    fn root_share(&self) -> f64 {
-        f64::from(self.nodes[0].inside) / self.nodes[0].cover()
+    /// The farthest from 0 that it adds, in logits.
+    fn farthest(&self) -> f64 {
+        self.nodes.iter().map(|node| node.logits().abs()).fold(0.0, f64::max)
     }
 }
 
-/// Trees of every class, and the cuts that turn values into bins.
+/// Trees of every class, what each class starts with, and the cuts that turn values into bins.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Forest {
     /// Ascending cuts of each feature; a value equal to a cut lies below it.
     cuts: Vec<Vec<f64>>,
+    /// The score of each class before any tree, in logits.
+    start: Vec<f64>,
     /// The trees of each class.
     trees: Vec<Vec<Tree>>,
 }
 
 impl Forest {
-    /// A forest; `None` when a feature has too many cuts or cuts that do not ascend, or a class has no tree.
-    pub fn new(cuts: Vec<Vec<f64>>, trees: Vec<Vec<Tree>>) -> Option<Forest> {
+    /// A forest; `None` when a feature has too many cuts or cuts that do not ascend, when there is no class or not a
+    /// start for each, or when a score could leave ±500 logits.
+    pub fn new(cuts: Vec<Vec<f64>>, start: Vec<f64>, trees: Vec<Vec<Tree>>) -> Option<Forest> {
         let ascending = |cuts: &Vec<f64>| {
             cuts.len() <= MAX_CUTS && cuts.iter().all(|cut| cut.is_finite()) && cuts.windows(2).all(|w| w[0] < w[1])
         };
-        let sound = cuts.iter().all(ascending) && !trees.is_empty() && trees.iter().all(|class| !class.is_empty());
-        sound.then_some(Forest { cuts, trees })
+        let bounded = |(start, trees): (&f64, &Vec<Tree>)| {
+            start.abs() + trees.iter().map(Tree::farthest).sum::<f64>() <= FARTHEST_LOGITS
+        };
+        let sound = cuts.iter().all(ascending)
+            && !trees.is_empty()
+            && start.len() == trees.len()
+            && start.iter().zip(&trees).all(bounded);
+        sound.then_some(Forest { cuts, start, trees })
     }
 
     /// The cuts of each feature.
     pub fn cuts(&self) -> &[Vec<f64>] {
         &self.cuts
+    }
+
+    /// The score of each class before any tree, in logits.
+    pub fn start(&self) -> &[f64] {
+        &self.start
     }
 
     /// The trees of each class.
@@ -181,18 +206,18 @@ impl Forest {
         self.cuts.iter().zip(values).map(|(cuts, &value)| bin_of(cuts, value)).collect()
     }
 
-    /// The score of each class, 0 to 1 each.
+    /// The score of each class, in logits.
     pub fn scores(&self, bins: &[u8]) -> Vec<f64> {
-        self.per_class(|tree| tree.score(bins))
+        self.per_class(|tree| tree.adds(bins))
     }
 
-    /// The score of each class when nothing is known.
+    /// The score of each class when nothing is known, in logits.
     pub fn base(&self) -> Vec<f64> {
         self.per_class(Tree::base)
     }
 
-    fn per_class(&self, score: impl Fn(&Tree) -> f64) -> Vec<f64> {
-        self.trees.iter().map(|trees| trees.iter().map(&score).sum::<f64>() / trees.len() as f64).collect()
+    fn per_class(&self, adds: impl Fn(&Tree) -> f64) -> Vec<f64> {
+        self.start.iter().zip(&self.trees).map(|(start, trees)| start + trees.iter().map(&adds).sum::<f64>()).collect()
     }
 }
 
@@ -209,15 +234,12 @@ pub fn bin_of(cuts: &[f64], value: Option<f64>) -> u8 {
 mod tests {
     use super::{ABSENT, Forest, Node, Tree, bin_of};
 
-    fn ask(feature: u16, below: u8, absent_left: bool, inside: u32, outside: u32) -> Node {
-        Node { feature, below, absent_left, right: 0, inside, outside }
-    }
-
-    /// Feature 0 below bin 2 → 1 of 4; else feature 1 absent → 3 of 3, present → 0 of 3.
+    /// Feature 0 below bin 2 adds 0.5; else feature 1 absent adds 1, present takes 2. Saw 4, 3 and 3 shafts.
     fn small_tree() -> Tree {
+        let leaf = |seen: u32, logits: f64| Node::leaf(seen, (logits * super::STEPS_A_LOGIT) as i32);
         let nodes =
-            vec![ask(0, 2, true, 4, 6), Node::leaf(1, 3), ask(1, 0, true, 3, 3), Node::leaf(3, 0), Node::leaf(0, 3)];
-        Tree::new(nodes, 2).unwrap()
+            vec![Node::question(0, 2, true), leaf(4, 0.5), Node::question(1, 0, true), leaf(3, 1.0), leaf(3, -2.0)];
+        Tree::from_leaves(nodes, 2).unwrap()
     }
 
     #[test]
@@ -232,27 +254,36 @@ mod tests {
     #[test]
     fn absent_values_take_the_learnt_side() {
         let tree = small_tree();
-        assert_eq!(tree.leaf(&[ABSENT, 5]).outside, 3);
-        assert_eq!(tree.leaf(&[9, ABSENT]).inside, 3);
-        assert_eq!(tree.leaf(&[9, 0]).outside, 3);
+        assert_eq!(tree.adds(&[ABSENT, 5]), 0.5);
+        assert_eq!(tree.adds(&[9, ABSENT]), 1.0);
+        assert_eq!(tree.adds(&[9, 0]), -2.0);
     }
 
     #[test]
-    fn a_leaf_leans_a_little_to_the_root() {
-        // (1 + 0.5 · 0.4) / (4 + 0.5) by hand.
-        assert!((small_tree().score(&[0, 0]) - 1.2 / 4.5).abs() < 1e-12);
+    fn a_score_is_the_start_and_what_trees_add() {
+        let forest = Forest::new(vec![vec![], vec![]], vec![-1.0, 0.25], vec![vec![small_tree(); 2], vec![]]).unwrap();
+        assert_eq!(forest.scores(&[9, 0]), [-5.0, 0.25]);
+        // (4 · 0.5 + 3 · 1 − 3 · 2) / 10 a tree, by hand.
+        assert!((forest.base()[0] - (-1.0 - 0.2)).abs() < 1e-12);
+        assert_eq!(small_tree().nodes()[0].seen, 10);
     }
 
     #[test]
     fn broken_trees_are_refused() {
         let good: Vec<Node> = small_tree().nodes().to_vec();
-        assert!(Tree::new(good.clone(), 1).is_none(), "asks for a feature that is not there");
-        assert!(Tree::new(good[..4].to_vec(), 2).is_none(), "cut short");
-        assert!(Tree::new([good.clone(), vec![Node::leaf(1, 1)]].concat(), 2).is_none(), "a leaf too many");
-        let chain = [vec![ask(0, 1, true, 1, 1); 100_000], vec![Node::leaf(1, 1); 100_001]].concat();
-        assert!(Tree::new(chain, 2).is_none(), "too deep to walk");
-        assert!(Tree::new(vec![], 2).is_none());
-        assert!(Tree::new(vec![Node::leaf(0, 0)], 2).is_none(), "saw nothing");
-        assert!(Forest::new(vec![vec![2.0, 1.0]], vec![vec![small_tree()]]).is_none(), "cuts must ascend");
+        assert!(Tree::from_leaves(good.clone(), 1).is_none(), "asks for a feature that is not there");
+        assert!(Tree::from_leaves(good[..4].to_vec(), 2).is_none(), "cut short");
+        assert!(Tree::from_leaves([good.clone(), vec![Node::leaf(1, 1)]].concat(), 2).is_none(), "a leaf too many");
+        let chain = [vec![Node::question(0, 1, true); 100_000], vec![Node::leaf(1, 1); 100_001]].concat();
+        assert!(Tree::from_leaves(chain, 2).is_none(), "too deep to walk");
+        assert!(Tree::from_leaves(vec![], 2).is_none());
+        assert!(Tree::from_leaves(vec![Node::leaf(0, 0)], 2).is_none(), "saw nothing");
+        let forest = |cuts: Vec<f64>, start: Vec<f64>| Forest::new(vec![cuts], start, vec![vec![small_tree()]]);
+        assert!(forest(vec![1.0, 2.0], vec![0.0]).is_some());
+        assert!(forest(vec![2.0, 1.0], vec![0.0]).is_none(), "cuts must ascend");
+        assert!(forest(vec![1.0], vec![]).is_none(), "a class without a start");
+        assert!(forest(vec![1.0], vec![f64::NAN]).is_none(), "a start that is no number");
+        let wild = Tree::from_leaves(vec![Node::leaf(1, i32::MIN)], 1).unwrap();
+        assert!(Forest::new(vec![vec![]], vec![0.0], vec![vec![wild]]).is_none(), "beyond any score that is grown");
     }
 }

@@ -18,8 +18,8 @@ use super::reasons::by_look;
 /// Opens the name of the format; a number follows.
 const FORMAT: &str = "pilumen/model/";
 
-/// The version written, and the newest that is read.
-const VERSION: u32 = 1;
+/// The version written, and the only one that is read: version 1 held trees that voted, and this program sums trees.
+const VERSION: u32 = 2;
 
 /// Before the digest in a card.
 const CARD_DIGEST: &str = "SHA-256 of the model file: ";
@@ -45,6 +45,12 @@ pub enum ModelError {
     /// A newer program wrote it.
     #[error("the model file has version {found}, and this program reads up to {VERSION}; use a newer program")]
     Newer {
+        /// Its version.
+        found: u32,
+    },
+    /// An older program wrote it.
+    #[error("the model file has version {found}, and this program reads version {VERSION}; grow the model anew")]
+    Older {
         /// Its version.
         found: u32,
     },
@@ -129,8 +135,11 @@ pub struct FeatureWire {
 pub struct TreesWire {
     /// The look's code.
     pub look: String,
+    /// The look's score before any tree, in logits.
+    pub start: f64,
     /// Each tree as numbers, node by node in preorder, three numbers a node. A question: feature, how many of
-    /// its bins go left, 1 if absent values go left or else 0. A leaf: −1, shafts of the look, other shafts.
+    /// its bins go left, 1 if absent values go left or else 0. A leaf: −1, shafts it saw, what it adds to the look's
+    /// score in hundred-thousandths of a logit.
     pub trees: Vec<Vec<i64>>,
 }
 
@@ -213,6 +222,7 @@ impl ModelFile {
         match version {
             Some(VERSION) => serde_json::from_slice(bytes).map_err(named),
             Some(found) if found > VERSION => Err(ModelError::Newer { found }),
+            Some(found) => Err(ModelError::Older { found }),
             _ => Err(ModelError::NotAModel { problem: format!("its format is {:?}", header.format) }),
         }
     }
@@ -266,7 +276,8 @@ impl Model {
         let trees = |look: &TreesWire| look.trees.iter().map(tree).collect::<Result<Vec<Tree>, ModelError>>();
         let trees = file.forest.iter().map(trees).collect::<Result<Vec<_>, _>>()?;
         let cuts = file.features.iter().map(|f| f.cuts.iter().map(|&cut| f64::from(cut)).collect()).collect();
-        let forest = Forest::new(cuts, trees).ok_or(damaged("the forest"))?;
+        let start = file.forest.iter().map(|look| look.start).collect();
+        let forest = Forest::new(cuts, start, trees).ok_or(damaged("the forest"))?;
         let CalibrationWire { weight, offset } = file.calibration;
         if !weight.iter().flatten().chain(&offset).all(|number| number.is_finite()) {
             return Err(damaged("the calibration"));
@@ -338,7 +349,7 @@ pub fn sha256(bytes: &[u8]) -> String {
 pub fn numbers_from_tree(tree: &Tree) -> Vec<i64> {
     let numbers = |node: &Node| {
         if node.is_leaf() {
-            [LEAF_NUMBER, i64::from(node.inside), i64::from(node.outside)]
+            [LEAF_NUMBER, i64::from(node.seen), i64::from(node.adds)]
         } else {
             [i64::from(node.feature), i64::from(node.below), i64::from(node.absent_left)]
         }
@@ -350,7 +361,7 @@ fn tree_from_numbers(numbers: &[i64], n_features: usize) -> Option<Tree> {
     let node = |triple: &[i64]| {
         let &[first, second, third] = triple else { return None };
         if first == LEAF_NUMBER {
-            return Some(Node::leaf(u32::try_from(second).ok()?, u32::try_from(third).ok()?));
+            return Some(Node::leaf(u32::try_from(second).ok()?, i32::try_from(third).ok()?));
         }
         let absent_left = match third {
             0 => false,
@@ -358,10 +369,10 @@ fn tree_from_numbers(numbers: &[i64], n_features: usize) -> Option<Tree> {
             _ => return None,
         };
         let feature = u16::try_from(first).ok()?;
-        Some(Node { feature, below: u8::try_from(second).ok()?, absent_left, right: 0, inside: 0, outside: 0 })
+        Some(Node::question(feature, u8::try_from(second).ok()?, absent_left))
     };
     let nodes = numbers.chunks(3).map(node).collect::<Option<Vec<Node>>>()?;
-    Tree::from_leaf_counts(nodes, n_features)
+    Tree::from_leaves(nodes, n_features)
 }
 
 fn features(file: &ModelFile, columns: &[Column]) -> Result<Vec<ModelFeature>, ModelError> {

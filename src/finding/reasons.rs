@@ -1,8 +1,7 @@
 //! Which measurements moved the vote, and by how much.
 //!
-//! 1. Each feature's share in each look's score: exact Shapley values of the trees (`shapley`).
-//! 2. From scores to their logits: multiplied by the slope of the straight line from the base score to the score.
-//! 3. From logits to calibrated probabilities: the gradient, averaged along the straight line from the base to the
+//! 1. Each feature's share in each look's score, in logits: exact Shapley values of the trees (`shapley`).
+//! 2. From scores to calibrated probabilities: the gradient, averaged along the straight line from the base to the
 //!    shaft (M. Sundararajan, A. Taly, Q. Yan, "Axiomatic attribution for deep networks", 2017, from memory; the same
 //!    as Aumann and Shapley's value of 1974).
 //!
@@ -10,7 +9,7 @@
 //! feature, what it gives one look it takes from the others.
 
 use super::Look;
-use super::calibration::{Calibration, logits};
+use super::calibration::Calibration;
 use super::ensemble::Forest;
 use super::shapley;
 use crate::maths::quadrature::{PLACES, WEIGHTS};
@@ -24,12 +23,9 @@ const MOST: usize = 5;
 /// Beyond the first three a reason must have moved the probability by this much to be worth reading.
 const WORTH_READING: f64 = 0.02;
 
-/// A score nearer to its base than this has the slope of the curve there instead of a quotient of rounding errors.
-const SMALLEST_DIFFERENCE: f64 = 1e-9;
-
-/// Pieces into which the line from base to shaft is cut for the average: scores differ by at most about 14 in
-/// logits, and on a piece 2 long eight nodes integrate a softmax to about 1e-12.
-const PIECES: usize = 8;
+/// Pieces into which the line from base to shaft is cut for the average: scores differ by some 20 logits at most, and
+/// on a piece 1.5 long eight nodes integrate a softmax to better than 1e-12.
+const PIECES: usize = 16;
 
 /// What each feature moved.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,26 +38,16 @@ pub struct Moves {
 
 /// What each feature moved in the judgement of a shaft with `bins`.
 pub fn moves(forest: &Forest, base_scores: &[f64; Look::COUNT], calibration: &Calibration, bins: &[u8]) -> Moves {
-    let scores = by_look(&forest.scores(bins));
-    let (from, to) = (logits(base_scores), logits(&scores));
+    let to = by_look(&forest.scores(bins));
     let mut moved = shapley::contributions::<{ Look::COUNT }>(forest, bins);
-    for look in 0..Look::COUNT {
-        let difference = scores[look] - base_scores[look];
-        let slope = if difference.abs() > SMALLEST_DIFFERENCE {
-            (to[look] - from[look]) / difference
-        } else {
-            1.0 / (scores[look] * (1.0 - scores[look])).max(SMALLEST_DIFFERENCE)
-        };
-        moved.iter_mut().for_each(|row| row[look] *= slope);
-    }
-    let gradient = mean_gradient(calibration, &from, &to);
+    let gradient = mean_gradient(calibration, base_scores, &to);
     for row in &mut moved {
         let in_logits = *row;
         for (to_look, gradients) in row.iter_mut().zip(&gradient) {
             *to_look = gradients.iter().zip(&in_logits).map(|(g, l)| g * l).sum();
         }
     }
-    Moves { base: calibration.from_logits(&from), moved }
+    Moves { base: calibration.probability(base_scores), moved }
 }
 
 /// The features that moved `look` most, strongest first: three to five, fewer when fewer moved anything.
@@ -91,7 +77,7 @@ pub fn by_look(scores: &[f64]) -> [f64; Look::COUNT] {
     of_looks
 }
 
-/// The mean over the line between two places of d probability (first index) / d logit (second index).
+/// The mean over the line between two places of d probability (first index) / d score (second index).
 fn mean_gradient(
     calibration: &Calibration,
     from: &[f64; Look::COUNT],
@@ -103,7 +89,7 @@ fn mean_gradient(
             let t = (piece as f64 + place) / PIECES as f64;
             let mut at = *from;
             at.iter_mut().zip(to).for_each(|(a, b)| *a += t * (b - *a));
-            let p = calibration.from_logits(&at);
+            let p = calibration.probability(&at);
             for (c, gradients) in mean.iter_mut().enumerate() {
                 for (j, gradient) in gradients.iter_mut().enumerate() {
                     let average: f64 = p.iter().zip(&calibration.weight).map(|(p, weight)| p * weight[j]).sum();
@@ -127,7 +113,7 @@ mod tests {
         let calibration = Calibration { weight, offset: [0.2, -0.3, 0.0, 0.5] };
         let (from, to) = ([-2.0, -0.5, -1.0, -3.0], [6.5, -6.0, -4.0, -6.9]);
         let gradient = mean_gradient(&calibration, &from, &to);
-        let (before, after) = (calibration.from_logits(&from), calibration.from_logits(&to));
+        let (before, after) = (calibration.probability(&from), calibration.probability(&to));
         for c in 0..4 {
             let moved: f64 = (0..4).map(|j| gradient[c][j] * (to[j] - from[j])).sum();
             assert!((moved - (after[c] - before[c])).abs() < 1e-10, "look {c}");

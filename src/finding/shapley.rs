@@ -1,4 +1,4 @@
-//! How much each feature moved a tree's score: exact Shapley values along the tree's own branches.
+//! How much each feature moved what a tree adds to a score: exact Shapley values along the tree's own branches.
 //!
 //! L. S. Shapley, "A value for n-person games", 1953, in the reading of S. M. Lundberg and S.-I. Lee, "A unified
 //! approach to interpreting model predictions", 2017 (both from memory): a coalition of known features goes down the
@@ -57,7 +57,7 @@ impl Step {
     }
 }
 
-/// How much each feature (first index) moved the score of each class (second): sums to score less base.
+/// How much each feature (first index) moved the score of each class (second), in logits: sums to score less base.
 pub fn contributions<const N: usize>(forest: &Forest, bins: &[u8]) -> Vec<[f64; N]> {
     let mut moved = vec![[0.0; N]; bins.len()];
     let mut of_class = vec![0.0; bins.len()];
@@ -67,7 +67,7 @@ pub fn contributions<const N: usize>(forest: &Forest, bins: &[u8]) -> Vec<[f64; 
             add_tree(tree, bins, &mut of_class);
         }
         for (row, sum) in moved.iter_mut().zip(&of_class) {
-            row[class] = sum / trees.len() as f64;
+            row[class] = *sum;
         }
     }
     moved
@@ -92,7 +92,7 @@ impl Walk<'_> {
     fn below(&mut self, at: usize, product: &[f64; N_POINTS]) -> [f64; N_POINTS] {
         let node = self.tree.nodes()[at];
         if node.is_leaf() {
-            let value = self.tree.share(&node);
+            let value = node.logits();
             return product.map(|p| p * value);
         }
         let feature = usize::from(node.feature);
@@ -130,7 +130,7 @@ mod tests {
     fn expected(tree: &Tree, at: usize, bins: &[u8], known: usize) -> f64 {
         let node = tree.nodes()[at];
         if node.is_leaf() {
-            return tree.share(&node);
+            return node.logits();
         }
         let (left, right) = (at + 1, node.right as usize);
         if known >> node.feature & 1 == 1 {
@@ -159,19 +159,17 @@ mod tests {
             .collect()
     }
 
-    fn random_tree(n_features: u16, depth: usize, rng: &mut impl Rng, nodes: &mut Vec<Node>) -> (u32, u32) {
+    fn random_tree(n_features: u16, depth: usize, rng: &mut impl Rng, nodes: &mut Vec<Node>) {
         let at = nodes.len();
-        nodes.push(Node::leaf(0, 0));
+        nodes.push(Node::leaf(1, 0));
         if depth == 0 || rng.gen_bool(0.15) {
-            nodes[at] = Node::leaf(rng.gen_range(0..9), rng.gen_range(1..9));
+            nodes[at] = Node::leaf(rng.gen_range(1..18), rng.gen_range(-90_000..90_000));
         } else {
             let (feature, below, absent_left) = (rng.gen_range(0..n_features), rng.gen_range(0..=255), rng.r#gen());
-            let left = random_tree(n_features, depth - 1, rng, nodes);
-            let right = random_tree(n_features, depth - 1, rng, nodes);
-            let (inside, outside) = (left.0 + right.0, left.1 + right.1);
-            nodes[at] = Node { feature, below, absent_left, right: 0, inside, outside };
+            random_tree(n_features, depth - 1, rng, nodes);
+            random_tree(n_features, depth - 1, rng, nodes);
+            nodes[at] = Node::question(feature, below, absent_left);
         }
-        (nodes[at].inside, nodes[at].outside)
     }
 
     #[test]
@@ -181,7 +179,7 @@ mod tests {
             let mut rng = seeds::generator(seed, &[]);
             let mut nodes = Vec::new();
             random_tree(n as u16, 9, &mut rng, &mut nodes);
-            let tree = Tree::new(nodes, n).unwrap();
+            let tree = Tree::from_leaves(nodes, n).unwrap();
             let bins: Vec<u8> =
                 (0..n).map(|_| if rng.gen_bool(0.2) { ABSENT } else { rng.gen_range(0..255) }).collect();
             let mut fast = vec![0.0; n];
@@ -190,7 +188,7 @@ mod tests {
                 assert!((got - expected).abs() < 1e-12, "seed {seed}: {got} and not {expected}");
             }
             let sum: f64 = fast.iter().sum();
-            assert!((sum - (tree.score(&bins) - tree.base())).abs() < 1e-12, "seed {seed}");
+            assert!((sum - (tree.adds(&bins) - tree.base())).abs() < 1e-12, "seed {seed}");
         }
     }
 
@@ -201,12 +199,12 @@ mod tests {
             let mut rng = seeds::generator(seed, &[1]);
             let mut nodes = Vec::new();
             random_tree(n as u16, 15, &mut rng, &mut nodes);
-            let tree = Tree::new(nodes, n).unwrap();
+            let tree = Tree::from_leaves(nodes, n).unwrap();
             let bins: Vec<u8> = (0..n).map(|_| rng.gen_range(0..=255)).collect();
             let mut moved = vec![0.0; n];
             add_tree(&tree, &bins, &mut moved);
             let sum: f64 = moved.iter().sum();
-            assert!((sum - (tree.score(&bins) - tree.base())).abs() < 1e-11, "seed {seed}: {sum}");
+            assert!((sum - (tree.adds(&bins) - tree.base())).abs() < 1e-11, "seed {seed}: {sum}");
         }
     }
 }

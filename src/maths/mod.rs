@@ -12,6 +12,8 @@ pub mod cross_section;
 
 pub mod distance;
 
+pub mod jackknife;
+
 pub mod picture;
 
 pub mod point;
@@ -23,6 +25,8 @@ pub mod proportion;
 pub mod quadrature;
 
 pub mod raster;
+
+pub mod raters;
 
 pub mod resampling;
 

@@ -16,6 +16,14 @@ pub fn softmax<const N: usize>(scores: [f64; N]) -> [f64; N] {
     powers.map(|power| power / sum)
 }
 
+/// Scores of any number of classes become their probabilities in place.
+pub fn softmax_in_place(scores: &mut [f64]) {
+    let largest = scores.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    scores.iter_mut().for_each(|score| *score = (*score - largest).exp());
+    let sum: f64 = scores.iter().sum();
+    scores.iter_mut().for_each(|power| *power /= sum);
+}
+
 /// ln(p / (1 − p)).
 pub fn logit(p: f64) -> f64 {
     (p / (1.0 - p)).ln()

@@ -3,6 +3,7 @@
 use super::course::Course;
 use super::ends::{EndShape, classify, look_at_end};
 use super::fluorescence::{Outline, light, without_core};
+use super::median_width::model_sd_px;
 use super::neighbours::Surroundings;
 use super::scene::Scene;
 use super::stations::{Sights, sights};
@@ -166,11 +167,11 @@ fn smoothed(places: &[(Point, f64)], wavelength: f64) -> Option<Vec<Point>> {
 /// The stations with their numbers, measured against the final centreline.
 fn stations(scene: &Scene, sights: &Sights, widths: &Widths, centreline: &Polyline, radius_px: f64) -> Vec<Station> {
     let shape = widths.joint.as_ref().map_or(Shape { blur_px: 1.0, flatness: 0.0, core: None }, |j| j.shape);
+    let typical = typical_radius(sights, widths).unwrap_or(radius_px);
     let shared = widths.joint.as_ref().map_or(0.0, |j| j.ln_radius_sd);
     let (mut curves, mut plain) = (Curves::new(shape), Curves::new(without_core(shape)));
     let spacing = centreline.length() / sights.sights.len().max(1) as f64;
     let reach = (2.0 * radius_px).max(2.0 * spacing);
-    let typical = typical_radius(sights, widths).unwrap_or(radius_px);
     sights
         .sights
         .iter()
@@ -193,7 +194,9 @@ fn stations(scene: &Scene, sights: &Sights, widths: &Widths, centreline: &Polyli
                 clear: sight.clear,
                 in_sight: sight.in_sight,
                 width_px: width,
-                width_sd_px: width.zip(own_sd).map(|(w, own)| own.hypot(shared * w)),
+                width_sd_px: width
+                    .zip(own_sd)
+                    .map(|(w, own)| own.hypot(shared * w).hypot(model_sd_px(w, Some(shape.blur_px)))),
                 width_own_sd_px: own_sd,
                 edges_px: fit.map(|f| {
                     let off = (f.section.centre_px - line_at) * upright;

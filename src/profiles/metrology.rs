@@ -42,8 +42,9 @@ fn outcome(phantom: &Straight, n: u64) -> Outcome {
             continue;
         };
         errors.push(median.px / this.width_px - 1.0);
-        zs.push((median.px - this.width_px) / median.sd_px);
-        stated.push(median.sd_px / this.width_px);
+        // Phantoms are the model's shafts, so what the fit knows is all there is.
+        zs.push((median.px - this.width_px) / median.fit_sd_px);
+        stated.push(median.fit_sd_px / this.width_px);
         blurs.extend(profile.blur_px.map(|b| b / this.blur_px));
         for station in profile.stations.iter().filter(|s| s.clear) {
             if let (Some(width), Some(sd)) = (station.width_px, station.width_own_sd_px) {

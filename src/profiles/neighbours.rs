@@ -71,9 +71,12 @@ fn blocks(cells: &Raster<u16>, trusted: &Raster<bool>, reduction: usize) -> Rast
             continue;
         }
         for (x, _) in trusted.row(y).iter().enumerate().filter(|(_, t)| !**t) {
-            let (bx, by) = (x * reduction / side, y * reduction / side);
-            if bx < columns && by < rows {
-                blocks.set(bx, by, SHARED);
+            // A reduced pixel may lie across the border of two blocks.
+            let both = |i: usize| [i * reduction / side, (i * reduction + reduction - 1) / side];
+            for (bx, by) in both(x).into_iter().flat_map(|bx| both(y).map(|by| (bx, by))) {
+                if bx < columns && by < rows {
+                    blocks.set(bx, by, SHARED);
+                }
             }
         }
     }

@@ -5,7 +5,7 @@ use super::chart::{Labels, Sample, chart};
 use super::page::{facts, marked, notes, shortened};
 use super::words::{Words, fill};
 use super::{FITS, ReadPhoto, Report};
-use crate::exports::look_mark;
+use crate::exports::{look_mark, reasons_told};
 use crate::maths::polyline::Polyline;
 use crate::maths::robust::median;
 use crate::maths::straight::straightened;
@@ -168,19 +168,8 @@ fn one(photo: &ReadPhoto, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words
     let [width, glow] = charts(entry, shaft, ordinary_px, words);
     blocks.push(Block::Beside { share: 0.5, left: vec![width], right: vec![glow] });
     blocks.push(Block::Facts(measures(entry, shaft, words)));
-    let reasons: Vec<String> = shaft
-        .reasons
-        .iter()
-        .take(MAX_REASONS)
-        .map(|reason| {
-            let unit = if reason.unit == "1" { String::new() } else { format!(" {}", reason.unit) };
-            let value = |value: f64| significant(value).replace('.', words.decimal);
-            let ordinary = reason.reference.map_or(words.no_reference.to_owned(), value);
-            let (feature, look) = (reason.feature, words.look_words(reason.towards.code()));
-            let ordinary_label = words.reason_ordinary.to_lowercase();
-            format!("{feature} {}{unit} ({ordinary_label} {ordinary}) → {look}", value(reason.value))
-        })
-        .collect();
+    let mut reasons = reasons_told(shaft, words.tongue);
+    reasons.truncate(MAX_REASONS);
     if !reasons.is_empty() {
         blocks.push(Block::Paragraph(Tone::Small, format!("{}: {}.", words.reasons_head, reasons.join("; "))));
     }

@@ -8,6 +8,7 @@
 use crate::maths::components::components;
 use crate::maths::raster::Raster;
 use crate::maths::stats::quantile;
+use rayon::prelude::*;
 
 /// Sizes looked at, each twice the last.
 const LEVELS: usize = 4;
@@ -28,8 +29,14 @@ const LEAST_LIGHT: f32 = 8e-5;
 /// whole blocks of pixels round up or down together, in all channels at once.
 const QUANTUM: f32 = 0.4;
 
+/// Share of a tile's pixels below what counts as its tail.
+const TAIL: f64 = 0.98;
 /// What three channels of normal noise pass two times in a hundred (chi distribution with 3 degrees of freedom).
 const NORMAL_TAIL: f64 = 3.1366;
+/// Pixels of the largest hole that is filled whatever it shows.
+const SPECK: usize = 8;
+/// Coarse pixels that a short piece of shaft has at least; less is chance.
+const LEAST_PIECE: usize = 12;
 /// Contrast of single pixels below which a shaft's mask has holes by chance.
 const FAINT: f32 = 6.0;
 
@@ -37,6 +44,8 @@ const FAINT: f32 = 6.0;
 pub(super) struct Contrast {
     /// Contrast in noise units at each size; divided by how much heavier its tail is than normal noise.
     pub(super) strengths: Vec<Raster<f32>>,
+    /// Light above the background in expected noise, single pixels, red, green, blue; 0 outside the field.
+    pub(super) excess: [Raster<f32>; 3],
     /// Pixels that stand out.
     pub(super) mask: Raster<bool>,
 }
@@ -66,19 +75,17 @@ pub(super) fn contrast(
     step: &dyn Fn(f32) -> f32,
 ) -> Contrast {
     let (width, height) = (inside.width(), inside.height());
-    let mut differences: Vec<Raster<f32>> = (0..3)
-        .map(|c| {
-            let mut out = Raster::filled(width, height, 0.0f32);
-            for (i, value) in out.data_mut().iter_mut().enumerate() {
-                if inside.data()[i] {
-                    let ground = background[c].data()[i];
+    let excess = [0, 1, 2].map(|c| {
+        Raster::by_rows(width, height, 0.0f32, |y, row| {
+            let light = planes[c].row(y).iter().zip(background[c].row(y)).zip(inside.row(y));
+            for (value, ((&light, &ground), &within)) in row.iter_mut().zip(light) {
+                if within {
                     // Divided by the expected noise, so that one factor a size and channel is left to find.
-                    *value = (planes[c].data()[i] - ground) / sd(c, ground).max(LEAST_LIGHT);
+                    *value = (light - ground) / sd(c, ground).max(LEAST_LIGHT);
                 }
             }
-            out
         })
-        .collect();
+    });
     // The believed least spread in the same unit, taken at the middle of the ground.
     let least: Vec<[f32; 2]> = (0..3)
         .map(|c| {
@@ -90,17 +97,20 @@ pub(super) fn contrast(
         .collect();
     let mut mask = Raster::filled(width, height, false);
     let mut strengths: Vec<Raster<f32>> = Vec::new();
+    let mut coarser: Option<[Raster<f32>; 3]> = None;
     for level in 0..LEVELS {
         if level > 0 {
-            differences = differences.iter().map(halved).collect();
+            let finer = coarser.as_ref().unwrap_or(&excess);
+            coarser = Some([0, 1, 2].map(|c| finer[c].block_means(2)));
         }
+        let differences = coarser.as_ref().unwrap_or(&excess);
         let (w, h) = (differences[0].width(), differences[0].height());
         if w < 8 || h < 8 {
             break;
         }
-        let strength = strength_of(&differences, &least, inside, level);
+        let mut strength = strength_of(differences, &least, inside, level);
         let heavier = tail_factor(&strength, &|x, y| within_field(inside, level, x, y));
-        let strength = strength.map(|v| v / heavier);
+        strength.data_mut().par_iter_mut().for_each(|value| *value /= heavier);
         let found = standing_out(&strength);
         if level == 0 {
             mask = found;
@@ -116,10 +126,10 @@ pub(super) fn contrast(
         *value &= within;
     }
     fill_holes(&mut mask, &strengths[0]);
-    Contrast { strengths, mask }
+    Contrast { strengths, excess, mask }
 }
 
-fn strength_of(differences: &[Raster<f32>], least: &[[f32; 2]], inside: &Raster<bool>, level: usize) -> Raster<f32> {
+fn strength_of(differences: &[Raster<f32>; 3], least: &[[f32; 2]], inside: &Raster<bool>, level: usize) -> Raster<f32> {
     let (w, h) = (differences[0].width(), differences[0].height());
     let at_full = |x: usize, y: usize| within_field(inside, level, x, y);
     let scale: Vec<f32> = (0..3)
@@ -135,12 +145,13 @@ fn strength_of(differences: &[Raster<f32>], least: &[[f32; 2]], inside: &Raster<
             1.0 / spread.max(least[c][0] / (1 << level) as f32).max(least[c][1]).max(1e-6)
         })
         .collect();
-    let mut strength = Raster::filled(w, h, 0.0f32);
-    for (i, value) in strength.data_mut().iter_mut().enumerate() {
-        let sum: f32 = (0..3).map(|c| (differences[c].data()[i] * scale[c]).powi(2)).sum();
-        *value = sum.sqrt();
-    }
-    strength
+    Raster::by_rows(w, h, 0.0f32, |y, row| {
+        let [red, green, blue] = [0, 1, 2].map(|c| differences[c].row(y));
+        for (value, ((red, green), blue)) in row.iter_mut().zip(red.iter().zip(green).zip(blue)) {
+            let scaled = [red * scale[0], green * scale[1], blue * scale[2]];
+            *value = scaled.iter().map(|v| v * v).sum::<f32>().sqrt();
+        }
+    })
 }
 
 /// Whether a pixel of a coarser size lies in the field.
@@ -151,24 +162,25 @@ fn within_field(inside: &Raster<bool>, level: usize, x: usize, y: usize) -> bool
 
 /// How much heavier the tail of open ground is than that of normal noise, at least 1: denoising, sharpening and
 /// compression make clumps. Taken in the quieter tiles of the picture, where no shaft lies.
-fn tail_factor(strength: &Raster<f32>, inside: &dyn Fn(usize, usize) -> bool) -> f32 {
+fn tail_factor(strength: &Raster<f32>, inside: &(dyn Fn(usize, usize) -> bool + Sync)) -> f32 {
     let (w, h) = (strength.width(), strength.height());
     let tile = if w * h > 200_000 { 32 } else { 16 };
-    let mut tails = Vec::new();
-    for y0 in (0..h.saturating_sub(tile - 1)).step_by(tile) {
-        for x0 in (0..w.saturating_sub(tile - 1)).step_by(tile) {
-            if !(inside(x0, y0)
-                && inside(x0 + tile - 1, y0 + tile - 1)
-                && inside(x0, y0 + tile - 1)
-                && inside(x0 + tile - 1, y0))
-            {
-                continue;
+    let (columns, rows) = (w / tile, h / tile);
+    let last = tile - 1;
+    let mut tails: Vec<f64> = (0..columns * rows)
+        .into_par_iter()
+        .filter_map(|k| {
+            let (x0, y0) = (k % columns * tile, k / columns * tile);
+            let corners = [(x0, y0), (x0 + last, y0), (x0, y0 + last), (x0 + last, y0 + last)];
+            if !corners.iter().all(|&(x, y)| inside(x, y)) {
+                return None;
             }
-            let mut values: Vec<f64> =
-                (y0..y0 + tile).flat_map(|y| strength.row(y)[x0..x0 + tile].iter().map(|&v| f64::from(v))).collect();
-            tails.push(quantile(&mut values, 0.98).unwrap_or(0.0));
-        }
-    }
+            let mut values: Vec<f32> =
+                (y0..=y0 + last).flat_map(|y| &strength.row(y)[x0..=x0 + last]).copied().collect();
+            let (_, tail, _) = values.select_nth_unstable_by((TAIL * (tile * tile) as f64) as usize, f32::total_cmp);
+            Some(f64::from(*tail))
+        })
+        .collect();
     if tails.len() < 6 {
         return 1.0;
     }
@@ -179,22 +191,28 @@ fn tail_factor(strength: &Raster<f32>, inside: &dyn Fn(usize, usize) -> bool) ->
 /// Hysteresis with the halo rule.
 fn standing_out(strength: &Raster<f32>) -> Raster<bool> {
     let (w, h) = (strength.width(), strength.height());
-    let near: Vec<(Raster<f32>, usize, f32)> =
-        HALO.iter().map(|&(reach, share)| (brightest_near(strength, reach), reach, share)).collect();
-    let mut candidate = Raster::filled(w, h, false);
-    for y in 0..h {
-        for x in 0..w {
-            let value = strength.at(x, y);
+    let mut near: Vec<(Raster<f32>, usize, f32)> = Vec::with_capacity(HALO.len());
+    let mut pool: Option<(Raster<f32>, usize)> = None;
+    for (reach, share) in HALO {
+        // Each reach is a multiple of the one before, so that the greatest of blocks serve for larger blocks.
+        let larger = match &pool {
+            Some((finer, unit)) => greatest_of_blocks(finer, reach / unit),
+            None => greatest_of_blocks(strength, reach),
+        };
+        near.push((greatest_around(&larger), reach, share));
+        pool = Some((larger, reach));
+    }
+    let candidate = Raster::by_rows(w, h, false, |y, row| {
+        for (x, (is_candidate, &value)) in row.iter_mut().zip(strength.row(y)).enumerate() {
             if value < BELONGS {
                 continue;
             }
-            let halo = near.iter().any(|(pool, reach, share)| {
+            *is_candidate = !near.iter().any(|(pool, reach, share)| {
                 let (u, v) = ((x as f64 + 0.5) / *reach as f64 - 0.5, (y as f64 + 0.5) / *reach as f64 - 0.5);
                 value < share * pool.bilinear(u, v)
             });
-            candidate.set(x, y, !halo);
         }
-    }
+    });
     let parts = components(&candidate);
     let mut firm = vec![0usize; parts.parts.len()];
     for (label, &value) in parts.labels.data().iter().zip(strength.data()) {
@@ -206,34 +224,27 @@ fn standing_out(strength: &Raster<f32>) -> Raster<bool> {
     parts.labels.map(|label| label > 0 && firm[label as usize] >= 2)
 }
 
-/// The brightest value within about `reach` pixels, on a grid of blocks of that size.
-fn brightest_near(strength: &Raster<f32>, reach: usize) -> Raster<f32> {
-    let (nx, ny) = (strength.width().div_ceil(reach), strength.height().div_ceil(reach));
-    let mut pool = Raster::filled(nx, ny, 0.0f32);
-    for y in 0..strength.height() {
-        for (x, &value) in strength.row(y).iter().enumerate() {
-            let (i, j) = (x / reach, y / reach);
-            if value > pool.at(i, j) {
-                pool.set(i, j, value);
+/// The greatest value of each block of `side` × `side`, blocks at the right and lower edge cut.
+fn greatest_of_blocks(values: &Raster<f32>, side: usize) -> Raster<f32> {
+    Raster::by_rows(values.width().div_ceil(side), values.height().div_ceil(side), 0.0f32, |j, row| {
+        for y in j * side..((j + 1) * side).min(values.height()) {
+            for (greatest, block) in row.iter_mut().zip(values.row(y).chunks(side)) {
+                *greatest = block.iter().fold(*greatest, |a, &b| a.max(b));
             }
         }
-    }
-    Raster::from_fn(nx, ny, |i, j| {
-        let mut best = 0.0f32;
-        for v in j.saturating_sub(1)..(j + 2).min(ny) {
-            for u in i.saturating_sub(1)..(i + 2).min(nx) {
-                best = best.max(pool.at(u, v));
-            }
-        }
-        best
     })
 }
 
-fn halved(plane: &Raster<f32>) -> Raster<f32> {
-    let (w, h) = ((plane.width() / 2).max(1), (plane.height() / 2).max(1));
-    Raster::from_fn(w, h, |x, y| {
-        let (x1, y1) = ((2 * x + 1).min(plane.width() - 1), (2 * y + 1).min(plane.height() - 1));
-        0.25 * (plane.at(2 * x, 2 * y) + plane.at(x1, 2 * y) + plane.at(2 * x, y1) + plane.at(x1, y1))
+/// The greatest of each value and the eight around it.
+fn greatest_around(values: &Raster<f32>) -> Raster<f32> {
+    let (nx, ny) = (values.width(), values.height());
+    Raster::by_rows(nx, ny, 0.0f32, |j, row| {
+        for v in j.saturating_sub(1)..(j + 2).min(ny) {
+            let line = values.row(v);
+            for (i, greatest) in row.iter_mut().enumerate() {
+                *greatest = line[i.saturating_sub(1)..(i + 2).min(nx)].iter().fold(*greatest, |a, &b| a.max(b));
+            }
+        }
     })
 }
 
@@ -242,35 +253,36 @@ fn halved(plane: &Raster<f32>) -> Raster<f32> {
 fn add_coarse(mask: &mut Raster<bool>, coarse: &Raster<bool>, strength: &Raster<f32>, level: usize) {
     let (width, height) = (mask.width(), mask.height());
     let (w, h) = (coarse.width(), coarse.height());
-    let cell = |x: usize, y: usize| ((x >> level).min(w - 1), (y >> level).min(h - 1));
     // What stands already, on the coarse grid, two coarse pixels around.
-    let mut near = Raster::filled(w, h, false);
-    for y in 0..height {
-        for x in 0..width {
-            if mask.at(x, y) {
-                let (i, j) = cell(x, y);
-                near.set(i, j, true);
+    let near = Raster::by_rows(w, h, false, |j, row| {
+        // The last coarse row and column take what halving left over.
+        let rows = if j + 1 == h { j << level..height } else { j << level..(j + 1) << level };
+        for y in rows {
+            for (x, _) in mask.row(y).iter().enumerate().filter(|(_, set)| **set) {
+                row[(x >> level).min(w - 1)] = true;
             }
         }
-    }
+    });
     let near = grown(&near, 2);
     let far = Raster::from_fn(w, h, |x, y| coarse.at(x, y) && !near.at(x, y));
     let parts = components(&far);
-    // Less than a short piece of shaft is chance.
-    let kept = parts.labels.map(|label| label > 0 && parts.parts[label as usize].area >= 12);
+    let kept = parts.labels.map(|label| label > 0 && parts.parts[label as usize].area >= LEAST_PIECE);
     let joined = grown(&kept, 2);
     // A mean over n pixels stands out √n times as well as one of them; n = 4^level.
     let faint = FAINT * (1 << level) as f32;
     let whole = components(coarse);
-    for y in 0..height {
-        for x in 0..width {
-            let (i, j) = cell(x, y);
-            let large = whole.parts[whole.labels.at(i, j) as usize].area >= 12;
-            if coarse.at(i, j) && (joined.at(i, j) || (large && strength.at(i, j) < faint)) {
-                mask.set(x, y, true);
-            }
+    let adds = Raster::by_rows(w, h, false, |j, row| {
+        for (i, add) in row.iter_mut().enumerate().filter(|(i, _)| coarse.at(*i, j)) {
+            let large = whole.parts[whole.labels.at(i, j) as usize].area >= LEAST_PIECE;
+            *add = joined.at(i, j) || (large && strength.at(i, j) < faint);
         }
-    }
+    });
+    mask.data_mut().par_chunks_mut(width).enumerate().for_each(|(y, row)| {
+        let line = adds.row((y >> level).min(h - 1));
+        if line.iter().any(|&add| add) {
+            row.iter_mut().enumerate().for_each(|(x, set)| *set |= line[(x >> level).min(w - 1)]);
+        }
+    });
 }
 
 /// The mask with everything within a square of half-size `reach` set.
@@ -285,23 +297,19 @@ fn grown(mask: &Raster<bool>, reach: usize) -> Raster<bool> {
 /// open ground enclosed by shafts stays open.
 fn fill_holes(mask: &mut Raster<bool>, strength: &Raster<f32>) {
     let holes = components_by_sides_of_unset(mask);
-    let mut sum = vec![0.0f64; holes.parts.len()];
-    for (label, &value) in holes.labels.data().iter().zip(strength.data()) {
-        sum[*label as usize] += f64::from(value);
-    }
     let (width, height) = (mask.width(), mask.height());
-    let fill: Vec<bool> = holes
-        .parts
-        .iter()
-        .zip(&sum)
-        .map(|(part, sum)| {
-            let at_border = part.low.0 == 0 || part.low.1 == 0 || part.high.0 + 1 == width || part.high.1 + 1 == height;
-            let mean = sum / part.area.max(1) as f64;
-            part.area > 0 && (part.area <= 8 || (!at_border && mean > f64::from(BELONGS)))
-        })
-        .collect();
-    for (value, &label) in mask.data_mut().iter_mut().zip(holes.labels.data()) {
-        *value |= label > 0 && fill[label as usize];
+    for (label, part) in holes.parts.iter().enumerate().skip(1) {
+        let at_border = part.low.0 == 0 || part.low.1 == 0 || part.high.0 + 1 == width || part.high.1 + 1 == height;
+        if at_border && part.area > SPECK {
+            continue;
+        }
+        let own = |x: usize, y: usize| holes.labels.at(x, y) as usize == label;
+        let places = || (part.low.1..=part.high.1).flat_map(|y| (part.low.0..=part.high.0).map(move |x| (x, y)));
+        let of_hole = || places().filter(|&(x, y)| own(x, y));
+        let mean = of_hole().map(|(x, y)| f64::from(strength.at(x, y))).sum::<f64>() / part.area.max(1) as f64;
+        if part.area <= SPECK || mean > f64::from(BELONGS) {
+            of_hole().for_each(|(x, y)| mask.set(x, y, true));
+        }
     }
 }
 

@@ -9,6 +9,7 @@ use crate::maths::distance::distance_inside;
 use crate::maths::point::Point;
 use crate::maths::polyline::Polyline;
 use crate::maths::raster::Raster;
+use crate::maths::thinning::thinned;
 
 /// The shafts of one photo, and what was held to be none. Keeps its field.
 #[derive(Clone, Debug)]
@@ -80,15 +81,15 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     let sd = |c: usize, light: f32| field.noise[c].sd(light) / n_averaged;
     let step = |light: f32| step_at(&field.picture.linear, light);
     let found = contrast::contrast(&field.planes, &field.background, &field.inside, &sd, &step);
-    let depth = distance_inside(&found.mask);
-    let excess = excess_in_noise(field, &sd);
-    let mut strands = breaks::split(strands::strands(&found.mask, &depth), &depth);
-    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, &excess));
+    let excess = &found.excess;
+    let (depth, thin) = rayon::join(|| distance_inside(&found.mask), || thinned(&found.mask));
+    let mut strands = breaks::split(strands::strands(thin, &depth), &depth);
+    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, excess));
     let disc = field.disc.map(|d| {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
-    let traces: Vec<(Trace, Chain)> = crossings::chains(&strands, &depth, &excess, &found.mask)
+    let traces: Vec<(Trace, Chain)> = crossings::chains(&strands, &depth, excess, &found.mask)
         .into_iter()
         .filter_map(|chain| Some((centreline::trace(&chain, &strands, &depth)?, chain)))
         .collect();
@@ -131,14 +132,6 @@ fn step_at(linear: &[f32], light: f32) -> f32 {
 }
 
 /// Light above the ground in units of noise, a channel.
-fn excess_in_noise(field: &Field, sd: &dyn Fn(usize, f32) -> f32) -> [Raster<f32>; 3] {
-    [0, 1, 2].map(|c| {
-        let (plane, ground) = (&field.planes[c], &field.background[c]);
-        let data = plane.data().iter().zip(ground.data()).map(|(&v, &g)| (v - g) / sd(c, g).max(1e-6)).collect();
-        Raster::from_data(plane.width(), plane.height(), data)
-    })
-}
-
 /// A trace carried to its ends and to full-resolution pixels.
 fn finish(trace: &Trace, chain: &Chain, mask: &Raster<bool>, field: &Field) -> Shaft {
     let unit = field.reduction as f64;

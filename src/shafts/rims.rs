@@ -278,7 +278,8 @@ mod tests {
             (8.0 * (-0.5 * d * d).exp()) as f32
         });
         let mask = Raster::from_fn(300, 300, |x, y| strength.at(x, y) > 4.0);
-        Contrast { strengths: vec![strength], mask }
+        let excess = [0, 1, 2].map(|_| Raster::filled(mask.width(), mask.height(), 0.0));
+        Contrast { strengths: vec![strength], excess, mask }
     }
 
     fn arc(centre: Point, radius: f64, from: f64, to: f64) -> Trace {

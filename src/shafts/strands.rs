@@ -51,9 +51,8 @@ pub(super) struct Strands {
     pub(super) junctions: Vec<Junction>,
 }
 
-/// The strands of a mask; `depth` is the distance of each pixel from the outline.
-pub(super) fn strands(mask: &Raster<bool>, depth: &Raster<f32>) -> Strands {
-    let mut thin = thinned(mask);
+/// The strands of a thinned mask; `depth` is the distance of each of the mask's pixels from its outline.
+pub(super) fn strands(mut thin: Raster<bool>, depth: &Raster<f32>) -> Strands {
     for _ in 0..ROUNDS {
         let found = trace(&thin, depth);
         let spurs = spurs(&found);
@@ -204,13 +203,14 @@ mod tests {
     use super::{Tip, strands};
     use crate::maths::distance::distance_inside;
     use crate::maths::raster::Raster;
+    use crate::maths::thinning::thinned;
 
     #[test]
     fn a_cross_has_four_strands_without_spurs() {
         let mask = Raster::from_fn(120, 120, |x, y| {
             ((x as i32 - 60).abs() <= 5 || (y as i32 - 60).abs() <= 5) && (8..112).contains(&x) && (8..112).contains(&y)
         });
-        let found = strands(&mask, &distance_inside(&mask));
+        let found = strands(thinned(&mask), &distance_inside(&mask));
         let long: Vec<_> = found.strands.iter().filter(|s| s.path.len() > 20).collect();
         assert_eq!(long.len(), 4);
         assert!(long.iter().all(|s| s.tips.contains(&Tip::Free)), "each reaches out freely");
@@ -220,10 +220,10 @@ mod tests {
     #[test]
     fn a_ring_is_closed_and_a_bar_is_open() {
         let ring = Raster::from_fn(80, 80, |x, y| (20.0..26.0).contains(&(x as f64 - 40.0).hypot(y as f64 - 40.0)));
-        let found = strands(&ring, &distance_inside(&ring));
+        let found = strands(thinned(&ring), &distance_inside(&ring));
         assert!(found.strands.len() == 1 && found.strands[0].closed);
         let bar = Raster::from_fn(80, 30, |x, y| (10..70).contains(&x) && (10..19).contains(&y));
-        let found = strands(&bar, &distance_inside(&bar));
+        let found = strands(thinned(&bar), &distance_inside(&bar));
         assert_eq!(found.strands.len(), 1);
         assert_eq!(found.strands[0].tips, [Tip::Free, Tip::Free]);
     }

@@ -9,7 +9,7 @@ use super::texture;
 
 /// What a fibre glows with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Dye {
+pub enum Dye {
     /// Optical brightener of washing.
     Brightener,
     /// Apple green of some synthetic carpets.

@@ -26,6 +26,24 @@ pub(super) struct Infection {
     pub(super) zone: Zone,
 }
 
+/// How heavily a hair is infected.
+pub(super) struct Severity {
+    /// Seed of all that varies along the hair.
+    pub(super) seed: u32,
+    /// Outer diameter with the sheath over the hair's, where the sheath is full.
+    pub(super) ratio: f32,
+    /// Added glow of a full station inside the hair, and in the sheath, relative to unpigmented hair.
+    pub(super) glow: [f32; 2],
+    /// How much the sheath's cover wanders: 0 even, 1 with bare places.
+    pub(super) bare_share: f32,
+    /// Size of the sheath's lumps, µm.
+    pub(super) lumps_um: f32,
+    /// How far the inner structure is broken down, 0 to 1.
+    pub(super) tearing: f32,
+    /// How much of the sheath and of the damage there is, 0 to 1.
+    pub(super) sheathed: f32,
+}
+
 /// Infects a bare hair. `strength` is the added glow of a full station relative to unpigmented hair.
 pub(super) fn infect(
     dice: &mut Dice,
@@ -36,7 +54,6 @@ pub(super) fn infect(
     strength: f64,
     shown_um: (f32, f32),
 ) -> Infection {
-    let um_per_px = stretch.um_per_px as f32;
     let seed = dice.seed();
     // Facts 2.1: the sheath "may double" the normal thickness; §7: factor 1.2-2.0.
     let ratio = dice.uniform(1.2, 2.0) as f32;
@@ -51,24 +68,44 @@ pub(super) fn infect(
     let bare_share = dice.uniform(-0.3, 0.9) as f32;
     let lumps_um = dice.uniform(18.0, 45.0) as f32;
     let tearing = dice.uniform(0.6, 1.0) as f32;
+    let sheathed = if stage == Stage::TipOnly { 0.0 } else { 1.0 };
+    let severity = Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, tearing, sheathed };
+    spread_along(stretch, body, &severity, |s_um| match stage {
+        Stage::Base => ramp((reached - s_um) / front_um),
+        Stage::Whole => 1.0,
+        Stage::Patchy => ramp(0.5 + patch_slope * texture::along(seed ^ 1, s_um / patch_um)),
+        Stage::TipOnly => ramp((s_um - tip_begins) / front_um),
+    });
+    body.surface.grain_um = dice.uniform(2.0, 3.0);
+    body.surface.shell_contrast = dice.uniform(0.35, 0.8) as f32;
+    let peak_nm = dice.among(&ranges.infected_peak_nm);
+    let zone = match stage {
+        Stage::Base => Zone::Base,
+        Stage::Whole => Zone::Whole,
+        Stage::Patchy => Zone::Patchy,
+        Stage::TipOnly => Zone::Tip,
+    };
+    Infection { extra_spectrum: spectra::infected(peak_nm, dice.uniform(70.0, 100.0)), zone }
+}
+
+/// Gives a bare hair the glow, sheath and damage of an infection that has this share (0 to 1) at each place, µm from
+/// the base.
+pub(super) fn spread_along(stretch: &Stretch, body: &mut Body, severity: &Severity, spread_at: impl Fn(f32) -> f32) {
+    let um_per_px = stretch.um_per_px as f32;
+    let &Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, tearing, sheathed } = severity;
     for i in 0..stretch.n_stations() {
         let s_um = stretch.um_past_base(i);
-        let spread = match stage {
-            Stage::Base => ramp((reached - s_um) / front_um),
-            Stage::Whole => 1.0,
-            Stage::Patchy => ramp(0.5 + patch_slope * texture::along(seed ^ 1, s_um / patch_um)),
-            Stage::TipOnly => ramp((s_um - tip_begins) / front_um),
-        };
+        let spread = spread_at(s_um);
         let glow = spread * (0.82 + 0.18 * texture::along(seed ^ 2, s_um / 120.0));
         let make = &mut body.makes[i];
         make.glow = glow;
         make.inside = inside * glow;
         make.own *= 1.0 - 0.35 * spread;
-        if stage == Stage::TipOnly {
+        if sheathed <= 0.0 {
             continue;
         }
         // Spores clothe the shaft unevenly: bare places, lumps, both sides a little unlike (facts 2.1, 2.6).
-        let clothed = (0.75 + bare_share * texture::along(seed ^ 3, s_um / 170.0)).clamp(0.15, 1.0) * spread;
+        let clothed = (0.75 + bare_share * texture::along(seed ^ 3, s_um / 170.0)).clamp(0.15, 1.0) * spread * sheathed;
         let lumps = 0.16 * texture::along(seed ^ 4, s_um / lumps_um)
             + 0.14 * texture::along(seed ^ 11, s_um / (2.7 * lumps_um));
         let radius = make.outer_px[0].max(0.0);
@@ -87,21 +124,11 @@ pub(super) fn infect(
             make.shell_px[side] = (make.outer_px[side] + rough_px).max(make.edge_px[side]);
         }
         make.shell = in_sheath * glow;
-        make.damage = tearing * spread;
+        make.damage = tearing * spread * sheathed;
         // Facts 2.3: medullary and melanin pattern no longer visible.
         make.medulla *= 1.0 - 0.95 * spread;
         make.pigment_per_um *= 1.0 - 0.55 * spread;
     }
-    body.surface.grain_um = dice.uniform(2.0, 3.0);
-    body.surface.shell_contrast = dice.uniform(0.35, 0.8) as f32;
-    let peak_nm = dice.among(&ranges.infected_peak_nm);
-    let zone = match stage {
-        Stage::Base => Zone::Base,
-        Stage::Whole => Zone::Whole,
-        Stage::Patchy => Zone::Patchy,
-        Stage::TipOnly => Zone::Tip,
-    };
-    Infection { extra_spectrum: spectra::infected(peak_nm, dice.uniform(70.0, 100.0)), zone }
 }
 
 /// 0 below 0, 1 above 1, smooth between.

@@ -181,6 +181,78 @@ impl Ranges {
         }
     }
 
+    /// For people who learn to see, by difficulty 1 (plain), 2 (as photos are) or 3 (dim, blurred, crossing); other
+    /// numbers count as the nearest. Salts of their own keep these scenes apart from those of training, tuning and
+    /// appraisal: what a person practises on was never seen by the model, and never counts in its figures.
+    pub fn practice(difficulty: u8) -> Ranges {
+        let plain = Ranges {
+            name: "practice-1".into(),
+            salt: 1001,
+            photo_width_px: (1120, 1280),
+            aspects: vec![0.625],
+            um_per_px: vec![(0.7, 1.6)],
+            n_shafts: (1, 3),
+            least_contrast: 4.0,
+            crossings: Crossings::None,
+            slides: [0.2, 0.34, 0.22, 0.24],
+            hue_turn_deg: vec![(-4.0, 4.0)],
+            white_balance: (0.9, 1.1),
+            exposure: (0.45, 0.85),
+            full_electrons: (8000.0, 20000.0),
+            blur_px: (0.6, 1.4),
+            tilted_share: 0.1,
+            trapped_air_share: 0.05,
+            haze: (0.015, 0.06),
+            disc_share: 0.0,
+            debris: (0.2, 0.8),
+            scale_bar_share: 0.0,
+            ends_in_view: (0.7, 0.3),
+            jpeg_quality: (90, 96),
+            png_share: 0.0,
+            ..Ranges::training()
+        };
+        match difficulty {
+            0 | 1 => plain,
+            2 => Ranges {
+                name: "practice-2".into(),
+                salt: 1002,
+                n_shafts: (2, 5),
+                crossings: Crossings::Some,
+                exposure: (0.25, 0.95),
+                full_electrons: (4000.0, 20000.0),
+                blur_px: (0.6, 2.5),
+                least_contrast: 3.0,
+                haze: (0.015, 0.1),
+                trapped_air_share: 0.1,
+                debris: (0.3, 1.5),
+                hue_turn_deg: vec![(-8.0, 8.0)],
+                white_balance: (0.75, 1.35),
+                ends_in_view: (0.5, 0.35),
+                ..plain
+            },
+            _ => Ranges {
+                name: "practice-3".into(),
+                salt: 1003,
+                n_shafts: (3, 7),
+                crossings: Crossings::Some,
+                exposure: (0.1, 1.3),
+                full_electrons: (1500.0, 12000.0),
+                blur_px: (0.8, 4.0),
+                least_contrast: 2.0,
+                tilted_share: 0.3,
+                trapped_air_share: 0.2,
+                haze: (0.03, 0.16),
+                disc_share: 0.3,
+                debris: (0.5, 2.0),
+                hue_turn_deg: vec![(-10.0, 10.0)],
+                white_balance: (0.7, 1.5),
+                ends_in_view: (0.4, 0.35),
+                jpeg_quality: (75, 94),
+                ..plain
+            },
+        }
+    }
+
     /// The same cameras, hues and scales under one condition.
     pub fn under(mut self, condition: Condition) -> Ranges {
         self.name = format!("{}-{}", self.name, condition.code());
@@ -288,7 +360,8 @@ mod tests {
 
     #[test]
     fn every_name_is_known_and_every_salt_its_own() {
-        let all: Vec<Ranges> = Ranges::names().iter().map(|n| Ranges::named(n).unwrap()).collect();
+        let mut all: Vec<Ranges> = Ranges::names().iter().map(|n| Ranges::named(n).unwrap()).collect();
+        all.extend([1, 2, 3].map(Ranges::practice));
         for (i, a) in all.iter().enumerate() {
             assert!(all[i + 1..].iter().all(|b| a.salt != b.salt), "{} shares its salt", a.name);
         }

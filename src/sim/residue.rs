@@ -11,13 +11,20 @@ use super::texture;
 
 /// What the residue is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Residue {
+pub enum Residue {
+    /// Film of soap or shampoo.
     Soap,
+    /// Ointment or cream.
     Ointment,
+    /// Tetracycline or doxycycline.
     Tetracycline,
+    /// Lime-sulfur dip.
     LimeSulfur,
+    /// Dried food.
     Food,
+    /// Dried urine.
     Urine,
+    /// Skin scale.
     Dander,
 }
 

@@ -4,7 +4,7 @@ use rand::Rng;
 
 use super::folds;
 use crate::finding::Look;
-use crate::finding::calibration::{Calibration, logits};
+use crate::finding::calibration::Calibration;
 use crate::finding::conformal::ConformalSets;
 use crate::maths::softmax::{self, Case};
 use crate::maths::{conformal, scoring, seeds};
@@ -52,7 +52,7 @@ impl Shape {
     }
 
     /// How much each parameter adds to each look.
-    fn design(self, logits: &[f64; Look::COUNT]) -> Vec<[f64; Look::COUNT]> {
+    fn design(self, scores: &[f64; Look::COUNT]) -> Vec<[f64; Look::COUNT]> {
         let n = Look::COUNT;
         let only = |look: usize, value: f64| {
             let mut row = [0.0; Look::COUNT];
@@ -61,9 +61,9 @@ impl Shape {
         };
         let offsets = (0..n).map(|look| only(look, 1.0));
         match self {
-            Shape::Temperature => vec![*logits],
-            Shape::Vector => (0..n).map(|look| only(look, logits[look])).chain(offsets).collect(),
-            Shape::Matrix => (0..n * n).map(|i| only(i / n, logits[i % n])).chain(offsets).collect(),
+            Shape::Temperature => vec![*scores],
+            Shape::Vector => (0..n).map(|look| only(look, scores[look])).chain(offsets).collect(),
+            Shape::Matrix => (0..n * n).map(|i| only(i / n, scores[i % n])).chain(offsets).collect(),
         }
     }
 
@@ -94,7 +94,7 @@ pub struct Scored {
     pub scene: u64,
     /// What it is.
     pub look: Look,
-    /// The trees' score for each look.
+    /// The trees' score for each look, in logits.
     pub scores: [f64; Look::COUNT],
 }
 
@@ -129,7 +129,7 @@ fn left_out_loss(shape: Shape, shafts: &[Scored], fold: &[usize]) -> f64 {
 }
 
 fn fitted<'a>(shape: Shape, shafts: impl Iterator<Item = &'a Scored>) -> Calibration {
-    let case = |shaft: &Scored| Case { design: shape.design(&logits(&shaft.scores)), class: shaft.look as usize };
+    let case = |shaft: &Scored| Case { design: shape.design(&shaft.scores), class: shaft.look as usize };
     let cases: Vec<Case<{ Look::COUNT }>> = shafts.map(case).collect();
     shape.calibration(&softmax::fit(&cases, &shape.start(), RIDGE))
 }
@@ -174,7 +174,7 @@ mod tests {
                     at -= p[look];
                     look += 1;
                 }
-                let scores = p.map(|p: f64| 1.0 / (1.0 + (-stretch * p.ln()).exp()));
+                let scores = p.map(|p: f64| stretch * p.ln());
                 Scored { scene: i / 3, look: Look::ALL[look], scores }
             })
             .collect()
@@ -192,7 +192,7 @@ mod tests {
     fn a_look_that_is_favoured_wrongly_needs_an_offset() {
         let mut shafts = overconfident(6000, 1.0);
         for shaft in &mut shafts {
-            shaft.scores[1] = 1.0 / (1.0 + (1.0 / shaft.scores[1] - 1.0) * (-2.0_f64).exp());
+            shaft.scores[1] += 2.0;
         }
         let (shape, calibration) = calibrated(&shafts, 1);
         assert_ne!(shape, Shape::Temperature);

@@ -7,34 +7,29 @@ use crate::maths::seeds;
 /// Says in the seed's purpose that scenes are parted.
 const PURPOSE: u64 = 0x666f_6c64;
 
-/// What a scene is used for in growing.
+/// The same for folds, so that a fold is no part of a part.
+const PURPOSE_FOLDS: u64 = 0x666f_6c65;
+
+/// What a scene is used for once trees that never saw it have scored its shafts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Part {
-    /// The trees and the reference shafts.
-    Growing,
-    /// Scores to probabilities, and the unit of novelty.
+    /// Scores to probabilities.
     Calibrating,
     /// The bounds of the sets of plausible looks.
     Conforming,
 }
 
-/// Share of scenes that the trees grow on. The rest is halved: calibration has at most twenty numbers to find, and a
-/// bound from 100 scenes already covers within 3 percentage points.
-const GROWING_SHARE: f64 = 0.6;
-
-/// The part of each row, given the scene of each row.
+/// The part of each row: half of the scenes each, given the scene of each row.
 ///
 /// Depends on the set of scenes and the seed only, not on the order or number of rows.
 pub fn parts(scenes: &[u64], seed: u64) -> Vec<Part> {
-    let all = shuffled(scenes, seed);
-    let n_growing = (all.len() as f64 * GROWING_SHARE).round() as usize;
-    let n_calibrating = (all.len() - n_growing).div_ceil(2);
+    let all = shuffled(scenes, seed, PURPOSE);
+    let n_calibrating = all.len().div_ceil(2);
     let place = places(&all);
     scenes
         .iter()
         .map(|scene| match place(*scene) {
-            at if at < n_growing => Part::Growing,
-            at if at < n_growing + n_calibrating => Part::Calibrating,
+            at if at < n_calibrating => Part::Calibrating,
             _ => Part::Conforming,
         })
         .collect()
@@ -42,7 +37,7 @@ pub fn parts(scenes: &[u64], seed: u64) -> Vec<Part> {
 
 /// The fold, 0 to `n_folds` − 1, of each row for cross-validation by scene; folds differ by one scene at most.
 pub fn folds(scenes: &[u64], n_folds: usize, seed: u64) -> Vec<usize> {
-    let all = shuffled(scenes, seed);
+    let all = shuffled(scenes, seed, PURPOSE_FOLDS);
     let place = places(&all);
     scenes.iter().map(|scene| place(*scene) % n_folds.max(1)).collect()
 }
@@ -55,11 +50,11 @@ pub fn each_group_left_out<'a>(groups: &[&'a str]) -> Vec<(&'a str, Vec<bool>)> 
     names.into_iter().map(|name| (name, groups.iter().map(|group| *group == name).collect())).collect()
 }
 
-fn shuffled(scenes: &[u64], seed: u64) -> Vec<u64> {
+fn shuffled(scenes: &[u64], seed: u64, purpose: u64) -> Vec<u64> {
     let mut all: Vec<u64> = scenes.to_vec();
     all.sort_unstable();
     all.dedup();
-    all.shuffle(&mut seeds::generator(seed, &[PURPOSE]));
+    all.shuffle(&mut seeds::generator(seed, &[purpose]));
     all
 }
 
@@ -81,7 +76,7 @@ mod tests {
             assert!(shafts.iter().all(|p| *p == shafts[0]));
         }
         let count = |which: Part| part.iter().filter(|p| **p == which).count();
-        assert_eq!((count(Part::Growing), count(Part::Calibrating), count(Part::Conforming)), (600, 200, 200));
+        assert_eq!((count(Part::Calibrating), count(Part::Conforming)), (500, 500));
         assert_ne!(part, parts(&scenes, 10), "another seed parts otherwise");
         let reversed: Vec<u64> = scenes.iter().rev().copied().collect();
         assert!(parts(&reversed, 9).iter().rev().eq(&part), "order of rows does not matter");

@@ -13,7 +13,7 @@ pub mod card;
 
 pub mod folds;
 
-pub mod forest;
+pub mod boost;
 
 pub mod groups;
 
@@ -24,6 +24,8 @@ pub mod pairing;
 pub mod prototypes;
 
 pub mod scenes;
+
+mod split;
 
 pub mod table;
 

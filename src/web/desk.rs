@@ -9,6 +9,7 @@ use tokio::sync::Semaphore;
 
 use super::answer::Refusal;
 use super::guard::Names;
+use super::learning::Learning;
 use super::queue::Queue;
 use super::standing::Standing;
 use crate::finding::Model;
@@ -50,6 +51,7 @@ struct Inner {
     key: String,
     queue: Queue,
     standing: Standing,
+    learning: Learning,
     /// Photos that may be unpacked at once to be checked or shown, beside those that the readers read.
     unpacking: Semaphore,
 }
@@ -64,7 +66,8 @@ impl Desk {
         let key = key(&asked.record)?;
         let queue = Queue::open(&asked.record);
         let unpacking = Semaphore::new(asked.n_readers.max(1));
-        let inner = Inner { model, key, queue, standing: Standing::default(), unpacking, asked };
+        let inner =
+            Inner { model, key, queue, standing: Standing::default(), learning: Learning::new(), unpacking, asked };
         let desk = Desk { inner: Arc::new(inner), names: Arc::new(names) };
         for _ in 0..desk.inner.asked.n_readers {
             let desk = desk.clone();
@@ -111,6 +114,10 @@ impl Desk {
 
     pub(super) fn queue(&self) -> &Queue {
         &self.inner.queue
+    }
+
+    pub(super) fn learning(&self) -> &Learning {
+        &self.inner.learning
     }
 
     pub(super) fn standing(&self) -> &Standing {

@@ -1,7 +1,7 @@
 //! The desk: one page on this machine where everything is done, from a dropped photo to the case.
 //!
 //! [`Desk::open`] opens a record for it, [`app`] is the whole desk as a function that tests call without a port, and
-//! [`serve`] puts it on one. Nothing is fetched from elsewhere: pages, scripts and words are in the program.
+//! [`serve()`] puts it on one. Nothing is fetched from elsewhere: pages, scripts and words are in the program.
 //!
 //! What the desk believes: nothing a browser says until its Host, its Origin, its cookie and, for whatever changes
 //! something, its token were held against what they must be (`guard`).
@@ -12,6 +12,7 @@ mod answer;
 mod api;
 mod desk;
 mod guard;
+mod learning;
 mod pages;
 mod queue;
 mod serve;

@@ -23,6 +23,7 @@ pub const PAGES: &[(&str, &str, bool)] = &[
     ("/cases/{id}", "case", false),
     ("/slides/{id}", "slide", false),
     ("/due", "due", true),
+    ("/learn", "learn", true),
     ("/cautions", "cautions", true),
     ("/model", "model", true),
     ("/help", "help", true),

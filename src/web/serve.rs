@@ -49,6 +49,8 @@ pub fn app(desk: &Desk) -> Router {
     router
         .route(pages::door(), get(pages::enter))
         .route("/files/{*path}", get(pages::file))
+        .route("/atlas", get(api::atlas_start))
+        .route("/atlas/{name}", get(api::atlas))
         .nest("/api", api::all())
         .fallback(async || Refusal::unknown("there is no such page in the desk; go to its start"))
         .layer(DefaultBodyLimit::max(MOST_TOLD_BYTES))

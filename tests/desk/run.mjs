@@ -267,8 +267,52 @@ await check("script in names and notes stays text", async () => {
   expect((await page.textContent("table")).includes(evil), "in the list as well");
   expect((await page.$("main img[src=x]")) === null, "no picture was made of it");
 });
+await check("a newcomer looks at the atlas, practises, and sees the standing", async () => {
+  await go(page, "/learn");
+  await page.waitForFunction(() => document.querySelectorAll("#learning .plates img").length >= 24);
+  await page.waitForFunction(() => [...document.querySelectorAll(".plates img")].slice(0, 4).every((one) => one.complete && one.naturalWidth > 0));
+  await axe(page, "learn, atlas");
+  await picture(page, "learn-atlas.png");
+  await page.click('#learning a[href="/atlas/plate-infected-whole.html"]');
+  await page.waitForFunction(() => [...document.images].every((one) => one.complete && one.naturalWidth > 0));
+  await axe(page, "plate");
+  await picture(page, "learn-plate.png", { fullPage: true });
+  await page.goto(new URL("/atlas/days.html", link).href);
+  await page.locator("input[type=range]").first().focus();
+  for (let i = 0; i < 3; i += 1) await page.keyboard.press("ArrowRight");
+  expect((await page.textContent("output")) === "day 7 of infection", "the slider shows its day");
+  await page.check("input[value=visible]");
+  await page.waitForFunction(() => [...document.querySelectorAll("figure.now img:not(.off)")].every((one) => one.src.includes("visible") && one.complete && one.naturalWidth > 0));
+  await axe(page, "days");
+  await page.click("text=Back to the desk");
+  await ready(page);
+  await page.click("button[data-part=practice]");
+  await page.fill("#learner", "Nova");
+  for (let round = 0; round < 3; round += 1) {
+    await page.click(round ? "#next-photo" : "#begin");
+    await page.waitForFunction(() => document.querySelector(".practicePhoto img")?.naturalWidth > 0 && document.querySelector("#show-truth"));
+    if (!round) {
+      await page.click("#show-truth");
+      await page.waitForFunction(() => document.getElementById("said").textContent.includes("Say of every shaft"));
+      await axe(page, "practice, asked");
+      await picture(page, "learn-practice.png");
+    }
+    for (const one of await page.locator(".question").all()) await one.locator('input[value="infected"]').check({ force: true });
+    await page.click("#show-truth");
+    await page.waitForSelector(".outcome");
+    if (!round) {
+      await axe(page, "practice, told");
+      await picture(page, "learn-told.png");
+    }
+  }
+  await page.click("button[data-part=standing]");
+  await page.waitForSelector(".confusion");
+  expect((await page.textContent("#learning")).includes("3 photos"), "three photos count");
+  await axe(page, "standing");
+  await picture(page, "learn-standing.png", { fullPage: true });
+});
 await check("no barriers on the other pages", async () => {
-  for (const path of ["/", "/cases", "/due", "/cautions", "/model", "/help"]) {
+  for (const path of ["/", "/cases", "/due", "/learn", "/cautions", "/model", "/help"]) {
     await go(page, path);
     await axe(page, path);
     for (const to of ["/cautions", "/model"]) expect(await page.locator(`a[href="${to}"]`).count() > 0, `${path} leads to ${to}`);
@@ -280,14 +324,14 @@ await check("in Spanish, with no word left over", async () => {
   await outlines(spanish);
   expect((await spanish.getAttribute("html", "lang")) === "es", "the language is told");
   expect((await spanish.textContent(".finding")).includes("Envíe pelo para un cultivo"), "the advice in Spanish");
-  const keys = await spanish.evaluate(() => document.body.innerText.match(/\b(slide|shaft|case|form|correct|queue|feature|concern)\.[a-z]+/gi));
+  const keys = await spanish.evaluate(() => document.body.innerText.match(/\b(slide|shaft|case|form|correct|queue|feature|concern|learn)\.[a-z]+/gi));
   expect(keys === null, `keys are shown: ${keys}`);
   await picture(spanish, "slide-spanish.png");
   await spanish.context().close();
 });
 await check("on a phone: 360 pixels wide, nothing cut off, camera offered", async () => {
   const phone = await newPage(browser, { viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true });
-  for (const path of ["/", "/cases", "/due", "/cautions", "/model", "/help", new URL(slide).pathname, new URL(animal).pathname, "/slides/demo"]) {
+  for (const path of ["/", "/cases", "/due", "/learn", "/cautions", "/model", "/help", new URL(slide).pathname, new URL(animal).pathname, "/slides/demo"]) {
     await go(phone, path);
     if (path.startsWith("/slides")) await outlines(phone);
     expect((await wide(phone)) <= 0, `${path} is ${await wide(phone)} pixels too wide`);

@@ -8,6 +8,7 @@ mod looks;
 mod outlined;
 mod pen;
 mod scale_bar;
+mod stamped;
 mod strokes;
 mod tags;
 
@@ -49,6 +50,7 @@ const NUMBER_INK: Ink = Ink::of([255, 255, 255]);
 
 pub use looks::{LookMark, look_mark};
 pub use outlined::{Outlined, marked_layer, outlined};
+pub use stamped::stamped;
 
 /// What fits on the sheet where.
 pub(super) struct Layout {

@@ -1,12 +1,14 @@
 //! The report in English.
 
 use super::Words;
+use crate::exports::Tongue;
 
 pub(super) const WORDS: Words = Words {
     finding: |found| found.slide.sentence.clone(),
     advice: |_, english| english.to_owned(),
     concern: |concern| [concern.message(), concern.advice().to_owned()],
     decimal: ".",
+    tongue: Tongue::English,
     title: "Hair shafts under the UV lamp",
     slip_title: "Request for a fungal culture",
     teaching_title: "Teaching copy without identity",
@@ -131,7 +133,6 @@ pub(super) const WORDS: Words = Words {
     novelty: "Unlike known shafts",
     serves: "serves as comparison",
     reasons_head: "What spoke most for this look",
-    reason_ordinary: "Ordinary",
     no_reference: "none",
     notes: "Notes",
     no_shafts: "No shaft was found.",

@@ -2,12 +2,14 @@
 
 use super::{Found, Words};
 use crate::concerns::{Concern, ConcernKind};
+use crate::exports::Tongue;
 
 pub(super) const WORDS: Words = Words {
     finding,
     advice: |code, _| format!("{}{CULTURE}", first_advice(code)),
     concern,
     decimal: ",",
+    tongue: Tongue::Spanish,
     title: "Pelos bajo la lámpara UV",
     slip_title: "Solicitud de cultivo de hongos",
     teaching_title: "Copia para la enseñanza, sin identidad",
@@ -132,7 +134,6 @@ pub(super) const WORDS: Words = Words {
     novelty: "Diferencia con pelos conocidos",
     serves: "sirve de comparación",
     reasons_head: "Lo que más habló por este aspecto",
-    reason_ordinary: "Corriente",
     no_reference: "ninguno",
     notes: "Notas",
     no_shafts: "No se halló ningún pelo.",

@@ -7,6 +7,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use crate::concerns::Concern;
+use crate::exports::Tongue;
 use crate::record::Slide;
 
 /// The languages of the report.
@@ -83,6 +84,8 @@ macro_rules! words {
             pub(super) concern: fn(&Concern) -> [String; 2],
             /// What stands between the whole and the tenths of a number.
             pub(super) decimal: &'static str,
+            /// The language that reasons are told in.
+            pub(super) tongue: Tongue,
             $(pub(super) $key: &'static str,)*
         }
 
@@ -117,7 +120,7 @@ words! {
     length ends base tip end_root end_broken end_cut end_outside end_unknown end_tapered orientation
     orientation_given orientation_measured orientation_unknown glow_share probability plausible novelty
     serves
-    reasons_head reason_ordinary no_reference notes no_shafts
+    reasons_head no_reference notes no_shafts
     methods_head methods_find methods_width methods_glow methods_look methods_novelty methods_finding
     limits_head limits_simulated limits_fungi limits_photo limits_width
     program_head version model_digest photo_digest settings settings_none photo_facts captured camera

@@ -10,11 +10,14 @@ mod cases;
 mod corrections;
 mod facts;
 mod files;
+mod learn;
 mod paper;
 mod photos;
 mod reference;
 mod start;
 mod waiting;
+
+pub(super) use learn::{atlas, atlas_start};
 
 /// Everything under `/api`.
 pub(super) fn all() -> Router<Desk> {
@@ -47,6 +50,11 @@ pub(super) fn all() -> Router<Desk> {
         .route("/queue", get(waiting::jobs))
         .route("/queue/news", get(waiting::news))
         .route("/queue/{photo}/cancel", post(waiting::cancel))
+        .route("/learn/next", get(learn::next))
+        .route("/learn/items/{name}/photo", get(learn::photo))
+        .route("/learn/items/{name}/answers", post(learn::answer))
+        .route("/learn/standing", get(learn::all_standing))
+        .route("/learn/results", get(learn::results))
         .route("/reference", get(reference::reference))
         .route("/model", get(reference::model))
 }

@@ -19,13 +19,13 @@ pub(super) struct Target {
 /// What an input led to, in words; or what is wrong with what came back.
 pub(super) type Outcome = Result<String, String>;
 
-/// What reads an input and judges what came of it.
-type Reader = dyn FnMut(&[u8]) -> Outcome;
+/// What reads an input.
+type Reads = Box<dyn FnMut(&[u8]) -> Outcome>;
 
 /// A target that was set up.
 pub(super) struct World {
     seeds: Vec<Vec<u8>>,
-    reads: Box<Reader>,
+    reads: Reads,
 }
 
 impl World {

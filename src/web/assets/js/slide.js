@@ -314,7 +314,7 @@ function showShaft(shaft) {
   parts.facts.replaceChildren(
     h("table", { class: "facts" }, h("caption", {}, t("shaft.measured")), h("tbody", {}, rows.map(([key, text]) => h("tr", {}, h("th", { scope: "row" }, t(key)), h("td", {}, text))))),
     h("h3", {}, t("shaft.reasons")),
-    h("ul", { class: "reasons" }, shaft.reasons.map((reason) => h("li", {},
+    h("ul", { class: "reasons" }, shaft.reasons.map((reason) => reason.words ? h("li", {}, `${reason.words[language]}.`) : h("li", {},
       t("shaft.reason", { feature: tOr(`feature.${reason.feature}`, reason.feature), value: unitWords(reason.value, reason.unit), look: t(`look.${reason.towards}`) }),
       reason.reference === null ? "" : ` ${t("shaft.reference", { value: unitWords(reason.reference, reason.unit) })}`))),
     h("details", {}, h("summary", {}, t("shaft.all")), h("table", { class: "facts" }, h("tbody", {}, Object.entries(shaft.features).map(([key, feature]) =>

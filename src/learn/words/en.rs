@@ -1,0 +1,428 @@
+//! The words of plates and practice in English.
+
+use super::super::callouts::Part;
+use super::super::plates::Group;
+use super::{Phrase, PlateWords};
+
+pub(super) const PLATES: &[(&str, PlateWords)] = &[
+    (
+        "guard",
+        PlateWords {
+            title: "Ordinary guard hair",
+            look_for: &[
+                "The thickest hair of the coat: 40 to 80 µm. The edge is even and sharp on both sides.",
+                "In visible light a dark band runs along the middle: the medulla, filled with air. It takes about half of the width.",
+                "Under the lamp the hair has a weak, even, bluish glow of its own, the same from base to tip.",
+            ],
+            mistaken: &[
+                "Thick does not mean infected. Hold it against other guard hairs of the same cat, never against down hair.",
+            ],
+        },
+    ),
+    (
+        "awn",
+        PlateWords {
+            title: "Ordinary awn hair",
+            look_for: &[
+                "Between guard and down: 25 to 40 µm. A little thicker before the tip, then a fine point.",
+                "An unbroken medulla, and an even glow of its own.",
+            ],
+            mistaken: &[
+                "The thicker part before the tip is no sheath: the edge stays smooth there, and nothing glows more than elsewhere.",
+            ],
+        },
+    ),
+    (
+        "down",
+        PlateWords {
+            title: "Ordinary down hair",
+            look_for: &[
+                "The finest and most numerous hair: 10 to 20 µm, wavy, of the same width nearly everywhere.",
+                "A medulla may be there or not; the books disagree.",
+            ],
+            mistaken: &[
+                "Taken for a textile fibre. A fibre is cut at its ends and glows bright blue; down has a root and a fine tip.",
+            ],
+        },
+    ),
+    (
+        "root-and-tip",
+        PlateWords {
+            title: "Root and tip: which end is which",
+            look_for: &[
+                "The root end is blunt or a little swollen. The pigment and the medulla stop before it.",
+                "The tip thins out to a point over a long stretch, unless it was cut or broken.",
+                "The free edges of the scales point to the tip.",
+            ],
+            mistaken: &[
+                "A broken tip taken for a root: a break is ragged and as wide as the shaft; the medulla runs right up to it.",
+            ],
+        },
+    ),
+    (
+        "white",
+        PlateWords {
+            title: "White hair",
+            look_for: &[
+                "White hair glows by itself, bluish white, and evenly along the whole shaft.",
+                "Edge and medulla are those of any ordinary hair.",
+            ],
+            mistaken: &[
+                "The commonest false alarm. Infected hair glows greener, is coated with spores and looks broken down; compare with other white hairs of the cat.",
+            ],
+        },
+    ),
+    (
+        "yellowed",
+        PlateWords {
+            title: "Yellowed white hair",
+            look_for: &[
+                "The glow of old or yellowed white hair is nearer to green: part of it lies where the glow of ringworm lies.",
+                "It is even, and the structure is whole.",
+            ],
+            mistaken: &[
+                "Colour alone cannot tell it from an infected hair. Look at the edge, the medulla, and where the glow is.",
+            ],
+        },
+    ),
+    (
+        "tabby",
+        PlateWords {
+            title: "Tabby hair",
+            look_for: &[
+                "Pale and dark bands along one hair: the pale bands glow, the dark ones hardly do.",
+                "In visible light the same bands are pale and dark.",
+            ],
+            mistaken: &[
+                "Taken for patchy infection. The bands of a tabby follow the pigment; the width does not change with them.",
+            ],
+        },
+    ),
+    (
+        "black",
+        PlateWords {
+            title: "Black hair",
+            look_for: &[
+                "Pigment swallows the glow: under the lamp the hair is nearly dark.",
+                "In visible light it is black throughout, so the medulla may not be seen.",
+            ],
+            mistaken: &[
+                "A dark hair beside glowing ones is not a sick one. And a weak glow of infection is easily missed on black hair.",
+            ],
+        },
+    ),
+    (
+        "infected-early",
+        PlateWords {
+            title: "Infected, first week: the glow is at the base",
+            look_for: &[
+                "The bulb and the lower shaft glow green or blue-green; the rest of the shaft does not.",
+                "Where it glows, the hair is wider: a grainy cuff of spores lies on it, and the edge is bumpy.",
+                "Where the cuff is, the medulla is no longer seen.",
+            ],
+            mistaken: &[
+                "A smear of ointment near the root. An ointment lies in a smooth film, often beside the hair as well, and the hair under it is whole.",
+            ],
+        },
+    ),
+    (
+        "infected-whole",
+        PlateWords {
+            title: "Infected, from the second week: the whole shaft glows",
+            look_for: &[
+                "The whole shaft glows, brighter and greener than the ordinary hair beside it.",
+                "It is wider than the comparison hair of the same kind; the sheath may double the thickness.",
+                "The surface is grainy and uneven; cuticle, cortex and medulla cannot be told apart any more.",
+            ],
+            mistaken: &[
+                "Green carpet fibre and tetracycline are as green. Fibre is smooth and evenly wide; under a medicine the hair's structure is whole.",
+            ],
+        },
+    ),
+    (
+        "infected-patchy",
+        PlateWords {
+            title: "Infected in patches",
+            look_for: &[
+                "Stretches that glow and are wider, with bare stretches between them.",
+                "Width and glow rise and fall together along the shaft.",
+            ],
+            mistaken: &[
+                "Dander and food also lie in patches. They sit on an even shaft: look at its edge between and under the patches.",
+                "The bands of a tabby: they follow the pigment, and the width does not change.",
+            ],
+        },
+    ),
+    (
+        "infected-broken",
+        PlateWords {
+            title: "Infected and broken off short",
+            look_for: &[
+                "A short, thick, glowing piece with a ragged end: the weakened shaft broke.",
+                "Even in thickness up to the break, often slightly curved.",
+            ],
+            mistaken: &[
+                "Hair that the cat licked or scratched off: it breaks too, but the shaft is whole, the break is cleaner, and nothing glows.",
+            ],
+        },
+    ),
+    (
+        "tip-only",
+        PlateWords {
+            title: "Only the tip glows: what is left after recovery",
+            look_for: &[
+                "The hair has grown on; its new base is ordinary, and the old tip still carries the pigment.",
+                "No cuff; medulla and edge are whole.",
+            ],
+            mistaken: &[
+                "It is neither simply infected nor nothing: it tells that there was an infection. Only cultures show whether it is over.",
+            ],
+        },
+    ),
+    (
+        "soap",
+        PlateWords {
+            title: "Soap or shampoo film",
+            look_for: &[
+                "A thin bluish-white film, nearly even, on a hair with whole structure.",
+                "Neighbouring hairs have it as well.",
+            ],
+            mistaken: &[
+                "White hair, or an infection that glows all along. The film is smooth and blue-white, and the medulla is seen through it.",
+            ],
+        },
+    ),
+    (
+        "ointment",
+        PlateWords {
+            title: "Ointment",
+            look_for: &[
+                "A smooth film, thick in places, whitish to greenish.",
+                "It spills: it lies beside the hair on the tape too.",
+            ],
+            mistaken: &[
+                "The cuff of spores. A cuff is grainy and keeps to the hair; ointment is smooth and lies where it was smeared.",
+            ],
+        },
+    ),
+    (
+        "tetracycline",
+        PlateWords {
+            title: "Tetracycline or doxycycline on fur",
+            look_for: &[
+                "Yellow-green, patchy or all along, from a medicine that was spilled or licked onto the fur.",
+                "The hair under it has its edge and its medulla.",
+            ],
+            mistaken: &["The closest look-alike in colour. Ask what the cat was given, and look at the structure."],
+        },
+    ),
+    (
+        "food",
+        PlateWords {
+            title: "Dried food",
+            look_for: &[
+                "Clots of uneven size, yellowish or bluish, with bare hair between them.",
+                "Crumbs of it lie on the tape.",
+            ],
+            mistaken: &["Patchy infection. The clots sit on top; the shaft between and under them is even."],
+        },
+    ),
+    (
+        "dander",
+        PlateWords {
+            title: "Dander and skin scale",
+            look_for: &[
+                "Flat bluish-white flakes that cling to the hair and lie about.",
+                "They are of all sizes, with corners.",
+            ],
+            mistaken: &[
+                "Dander glows brightly and cats with ringworm often have much of it. The flakes themselves tell nothing; look at the shaft.",
+            ],
+        },
+    ),
+    (
+        "lint",
+        PlateWords {
+            title: "Lint: a fibre of washed cloth",
+            look_for: &[
+                "Bright blue from the brightener in washing powder, evenly so.",
+                "Of the same width everywhere; no scales, no medulla, ends cut straight.",
+            ],
+            mistaken: &["Down hair. A fibre has neither root nor tip."],
+        },
+    ),
+    (
+        "carpet",
+        PlateWords {
+            title: "Carpet fibre",
+            look_for: &[
+                "May be as apple-green as an infected hair, and as thick.",
+                "Perfectly even and smooth; no scales, no medulla; cut ends.",
+            ],
+            mistaken: &["Infected hair, by its colour. No part of an infected hair is this even."],
+        },
+    ),
+    (
+        "cotton",
+        PlateWords {
+            title: "Cotton",
+            look_for: &[
+                "A flat ribbon that twists: it looks wide and narrow in turn, many times.",
+                "Usually blue from washing.",
+            ],
+            mistaken: &[
+                "Patchy infection, because the width changes. In cotton it changes evenly, again and again, and there is no grain.",
+            ],
+        },
+    ),
+    (
+        "bubbles",
+        PlateWords {
+            title: "Air bubbles under the tape",
+            look_for: &[
+                "Round, with a bright violet rim: the lamp is thrown back, nothing glows.",
+                "Air along a thick hair draws a second bright line beside its edge.",
+            ],
+            mistaken: &["A sheath. Air does not glow green; press the tape down again and it is gone."],
+        },
+    ),
+    (
+        "out-of-focus",
+        PlateWords {
+            title: "Out of focus",
+            look_for: &[
+                "The edges are soft on both sides, and every hair looks wider than it is.",
+                "No grain, no scale, no medulla can be seen, so the structure cannot be judged.",
+            ],
+            mistaken: &[
+                "A thick sheath. This is the same kind of hair as on the plate before; focus on the edges and take the photo again.",
+            ],
+        },
+    ),
+    (
+        "clipped",
+        PlateWords {
+            title: "Too bright",
+            look_for: &[
+                "The middle of the hair is plain white or of one flat colour.",
+                "Colour and structure are lost there; the hair looks wider.",
+            ],
+            mistaken: &["White hair or brightener. Take a shorter exposure until the hair has its colour."],
+        },
+    ),
+];
+
+pub(super) fn group(group: Group) -> &'static str {
+    match group {
+        Group::Ordinary => "Ordinary hair",
+        Group::Coats => "Coat colours",
+        Group::Infected => "Infected hair",
+        Group::Recovering => "After recovery",
+        Group::Residues => "Something on the hair",
+        Group::Fibres => "Not hair",
+        Group::Photos => "What a photo can do",
+    }
+}
+
+pub(super) fn part(part: Part) -> &'static str {
+    match part {
+        Part::Root => "root",
+        Part::Tip => "tip",
+        Part::Break => "break",
+        Part::Cut => "cut end",
+        Part::Front => "the glow ends",
+        Part::Cuticle => "cuticle (edge)",
+        Part::Cortex => "cortex",
+        Part::Medulla => "medulla",
+        Part::Cuff => "cuff of spores",
+        Part::Coating => "coating",
+        Part::Spill => "spill on the tape",
+        Part::SmoothEdge => "smooth edge",
+        Part::Bubble => "bubble",
+        Part::TrappedAir => "air beside the hair",
+        Part::Flake => "flake",
+        Part::Comparison => "ordinary hair, to compare",
+    }
+}
+
+pub(super) fn phrase(phrase: Phrase) -> &'static str {
+    match phrase {
+        Phrase::Atlas => "Atlas of hair under the lamp",
+        Phrase::Simulated => "simulated",
+        Phrase::SimulatedLong => {
+            "Every picture here is simulated: drawn by the program from what is known, not photographed. Real hair varies more."
+        }
+        Phrase::Culture => {
+            "No picture tells whether an animal has ringworm. Send hair for a fungal culture and let your vet decide."
+        }
+        Phrase::ToIndex => "All plates",
+        Phrase::ToDesk => "Back to the desk",
+        Phrase::Next => "Next",
+        Phrase::Before => "Before",
+        Phrase::DaysTitle => "Day by day: how the glow comes and goes",
+        Phrase::DaysLead => {
+            "Move the slider. The glow begins at the root, reaches the whole shaft by day 12 to 14, and on recovery retreats to the tip as the hair grows out."
+        }
+        Phrase::DaysInfection => "Days since infection",
+        Phrase::DaysRecovery => "Days since recovery began",
+        Phrase::DayOfInfection => "day {day} of infection",
+        Phrase::DayOfRecovery => "day {day} of recovery",
+        Phrase::DaysCaution => {
+            "The order and the days in the sentence above are published. The places between those days are straight lines, the pace of recovery is chosen so that ten weeks leave only the tip (animals in an experiment were over it after 11 to 14 weeks), and how the cuff comes and goes is invented. Real hairs of one animal differ from each other, and a real hair is many times longer."
+        }
+        Phrase::Light => "Light",
+        Phrase::Ultraviolet => "UV lamp",
+        Phrase::Visible => "Visible light",
+        Phrase::WholeUv => "Under the UV lamp, the whole hair",
+        Phrase::WholeVisible => "The same in visible light from below",
+        Phrase::CloseUv => "Under the UV lamp, close",
+        Phrase::CloseVisible => "The same place in visible light from below",
+        Phrase::Short => {
+            "The hair is drawn short, so that both ends fit in the picture; real hairs are centimetres long."
+        }
+        Phrase::LookFor => "What to look for",
+        Phrase::Mistaken => "What it is mistaken for",
+        Phrase::ProgramTitle => "What the program sees in this picture",
+        Phrase::ProgramSaid => "{look} ({share} %); {zone}.",
+        Phrase::ProgramCannot => "The program cannot say what this is (nearest: {share} %); {zone}.",
+        Phrase::ProgramMissed => "The program found no hair here. What is hard for it is often hard for people.",
+        Phrase::ProgramWidth => "Width measured {measured} µm, drawn {drawn} µm.",
+        Phrase::Drawn => "drawn as",
+        Phrase::Reasons => "What counted most for it:",
+        Phrase::StripTitle => "The hair laid out straight, as the program follows it, and what it measured along it",
+        Phrase::ProfileWidth => "Width, µm",
+        Phrase::ProfileGlow => "Glow",
+        Phrase::Along => "Along the hair, µm",
+        Phrase::Sources => "Where this is from",
+        Phrase::HowToStart => "How to begin",
+        Phrase::Start1 => "Look at the guard hair first: edge, cortex, medulla. Every other plate is a change of that.",
+        Phrase::Start2 => "Then the four infected plates: where is the glow, is the hair wider, is the surface grainy?",
+        Phrase::Start3 => {
+            "Then the look-alikes. Ask two questions each time: is the hair under it whole, and does the glow keep to the hair?"
+        }
+        Phrase::Words => "Words",
+        Phrase::WordBase => "Base: the end towards the skin, with the root if it was plucked.",
+        Phrase::WordTip => "Tip: the free end, a fine point unless it was cut or broke.",
+        Phrase::WordShaft => "Shaft: one hair as you see it on the photo.",
+        Phrase::WordCuticle => {
+            "Cuticle, cortex, medulla: the scaly skin of the hair, its body, and its air-filled core."
+        }
+        Phrase::WordMedulla => "Glow: light of its own under the UV lamp. All hair glows a little; pale hair more.",
+        Phrase::WordCuff => "Cuff or sheath: a grainy layer of spores on the outside of an infected hair.",
+        Phrase::SeriesTitle => "Practice series",
+        Phrase::SeriesLead => {
+            "For each numbered shaft write what it looks like, where it glows, and which end is the root. Write in pencil; the key is on the last pages."
+        }
+        Phrase::SeriesPhoto => "Photo {n}",
+        Phrase::SeriesShaft => "Shaft",
+        Phrase::SeriesLook => "Looks like",
+        Phrase::SeriesWhere => "Where it glows beyond its own glow",
+        Phrase::SeriesRoot => "Root end",
+        Phrase::SeriesKey => "Key",
+        Phrase::SeriesName => "Your name or a nickname",
+        Phrase::SeriesAnswers => "Answers",
+        Phrase::SeriesFold => "Do not read on before you are done: the key follows.",
+        Phrase::NotAsked => "not asked",
+        Phrase::Width => "Width",
+    }
+}

@@ -1,0 +1,434 @@
+//! The words of plates and practice in Spanish.
+
+use super::super::callouts::Part;
+use super::super::plates::Group;
+use super::{Phrase, PlateWords};
+
+pub(super) const PLATES: &[(&str, PlateWords)] = &[
+    (
+        "guard",
+        PlateWords {
+            title: "Pelo de guarda corriente",
+            look_for: &[
+                "El pelo más grueso del manto: de 40 a 80 µm. El borde es regular y nítido a ambos lados.",
+                "Con luz visible, una banda oscura recorre el centro: la médula, llena de aire. Ocupa cerca de la mitad del ancho.",
+                "Bajo la lámpara el pelo tiene un brillo propio débil, regular y azulado, igual de la base a la punta.",
+            ],
+            mistaken: &[
+                "Grueso no quiere decir infectado. Compárelo con otros pelos de guarda del mismo gato, nunca con borra.",
+            ],
+        },
+    ),
+    (
+        "awn",
+        PlateWords {
+            title: "Pelo intermedio corriente",
+            look_for: &[
+                "Entre guarda y borra: de 25 a 40 µm. Algo más grueso antes de la punta, luego muy fino.",
+                "Médula sin interrupción y brillo propio regular.",
+            ],
+            mistaken: &[
+                "El engrosamiento antes de la punta no es una vaina: allí el borde sigue liso y nada brilla más que en otra parte.",
+            ],
+        },
+    ),
+    (
+        "down",
+        PlateWords {
+            title: "Borra corriente",
+            look_for: &[
+                "El pelo más fino y numeroso: de 10 a 20 µm, ondulado, casi del mismo ancho en todas partes.",
+                "Puede tener médula o no; los libros no coinciden.",
+            ],
+            mistaken: &[
+                "Se toma por fibra textil. Una fibra está cortada en sus extremos y brilla en azul vivo; la borra tiene raíz y punta fina.",
+            ],
+        },
+    ),
+    (
+        "root-and-tip",
+        PlateWords {
+            title: "Raíz y punta: cuál es cuál",
+            look_for: &[
+                "El extremo de la raíz es romo o algo hinchado. El pigmento y la médula acaban antes de él.",
+                "La punta se afina poco a poco en un tramo largo, salvo que esté cortada o rota.",
+                "Los bordes libres de las escamas apuntan a la punta.",
+            ],
+            mistaken: &[
+                "Una punta rota tomada por raíz: la rotura es desigual y tan ancha como el pelo; la médula llega hasta ella.",
+            ],
+        },
+    ),
+    (
+        "white",
+        PlateWords {
+            title: "Pelo blanco",
+            look_for: &[
+                "El pelo blanco brilla por sí mismo, blanco azulado y por igual en todo su largo.",
+                "El borde y la médula son los de cualquier pelo corriente.",
+            ],
+            mistaken: &[
+                "La falsa alarma más común. El pelo infectado brilla más verde, lleva esporas y parece deshecho; compárelo con otros pelos blancos del gato.",
+            ],
+        },
+    ),
+    (
+        "yellowed",
+        PlateWords {
+            title: "Pelo blanco amarillento",
+            look_for: &[
+                "El brillo del pelo blanco viejo o amarillento se acerca al verde: una parte está donde está el brillo de la tiña.",
+                "Es regular, y la estructura está entera.",
+            ],
+            mistaken: &[
+                "El color solo no lo distingue de un pelo infectado. Mire el borde, la médula y dónde está el brillo.",
+            ],
+        },
+    ),
+    (
+        "tabby",
+        PlateWords {
+            title: "Pelo atigrado",
+            look_for: &[
+                "Bandas claras y oscuras en un mismo pelo: las claras brillan, las oscuras apenas.",
+                "Con luz visible las mismas bandas son claras y oscuras.",
+            ],
+            mistaken: &[
+                "Se toma por infección a manchas. Las bandas siguen al pigmento; el ancho no cambia con ellas.",
+            ],
+        },
+    ),
+    (
+        "black",
+        PlateWords {
+            title: "Pelo negro",
+            look_for: &[
+                "El pigmento se traga el brillo: bajo la lámpara el pelo queda casi oscuro.",
+                "Con luz visible es negro entero, y puede que no se vea la médula.",
+            ],
+            mistaken: &[
+                "Un pelo oscuro junto a otros que brillan no es un pelo enfermo. Y un brillo débil de infección se pasa por alto en pelo negro.",
+            ],
+        },
+    ),
+    (
+        "infected-early",
+        PlateWords {
+            title: "Infectado, primera semana: brilla la base",
+            look_for: &[
+                "El bulbo y la parte baja brillan en verde o verde azulado; el resto no.",
+                "Donde brilla, el pelo es más ancho: lleva un manguito granuloso de esporas y el borde es desigual.",
+                "Donde está el manguito ya no se ve la médula.",
+            ],
+            mistaken: &[
+                "Una mancha de pomada junto a la raíz. La pomada forma una película lisa, a menudo también al lado del pelo, y el pelo debajo está entero.",
+            ],
+        },
+    ),
+    (
+        "infected-whole",
+        PlateWords {
+            title: "Infectado, desde la segunda semana: brilla entero",
+            look_for: &[
+                "Brilla todo el pelo, más y más verde que el pelo corriente de al lado.",
+                "Es más ancho que el pelo de comparación de su clase; la vaina puede doblar el grosor.",
+                "La superficie es granulosa y desigual; ya no se distinguen cutícula, corteza y médula.",
+            ],
+            mistaken: &[
+                "La fibra verde de alfombra y la tetraciclina son igual de verdes. La fibra es lisa y de ancho constante; bajo una medicina la estructura del pelo está entera.",
+            ],
+        },
+    ),
+    (
+        "infected-patchy",
+        PlateWords {
+            title: "Infectado a manchas",
+            look_for: &[
+                "Tramos que brillan y son más anchos, con tramos desnudos entre ellos.",
+                "El ancho y el brillo suben y bajan juntos a lo largo del pelo.",
+            ],
+            mistaken: &[
+                "La caspa y la comida también están a manchas. Se apoyan en un pelo regular: mire su borde entre las manchas y debajo de ellas.",
+                "Las bandas del atigrado: siguen al pigmento y el ancho no cambia.",
+            ],
+        },
+    ),
+    (
+        "infected-broken",
+        PlateWords {
+            title: "Infectado y roto, corto",
+            look_for: &[
+                "Un trozo corto y grueso que brilla, con un extremo desigual: el pelo debilitado se rompió.",
+                "De grosor constante hasta la rotura, a menudo algo curvo.",
+            ],
+            mistaken: &[
+                "Pelo que el gato se arrancó lamiendo o rascando: también se rompe, pero está entero, la rotura es más limpia y nada brilla.",
+            ],
+        },
+    ),
+    (
+        "tip-only",
+        PlateWords {
+            title: "Solo brilla la punta: lo que queda tras la recuperación",
+            look_for: &[
+                "El pelo siguió creciendo; su base nueva es corriente y la punta vieja aún lleva el pigmento.",
+                "Sin manguito; médula y borde enteros.",
+            ],
+            mistaken: &[
+                "No es simplemente infectado, ni tampoco nada: cuenta que hubo una infección. Solo los cultivos muestran si ha pasado.",
+            ],
+        },
+    ),
+    (
+        "soap",
+        PlateWords {
+            title: "Película de jabón o champú",
+            look_for: &[
+                "Una película fina blanco azulada, casi regular, sobre un pelo de estructura entera.",
+                "Los pelos vecinos también la llevan.",
+            ],
+            mistaken: &[
+                "Pelo blanco, o una infección que brilla entera. La película es lisa y blanco azulada, y la médula se ve a través.",
+            ],
+        },
+    ),
+    (
+        "ointment",
+        PlateWords {
+            title: "Pomada",
+            look_for: &[
+                "Una película lisa, gruesa a trechos, blanquecina o verdosa.",
+                "Se derrama: también está al lado del pelo, sobre la cinta.",
+            ],
+            mistaken: &[
+                "El manguito de esporas. El manguito es granuloso y sigue al pelo; la pomada es lisa y está donde se untó.",
+            ],
+        },
+    ),
+    (
+        "tetracycline",
+        PlateWords {
+            title: "Tetraciclina o doxiciclina en el pelaje",
+            look_for: &[
+                "Verde amarillento, a manchas o entero, de una medicina derramada o lamida.",
+                "El pelo debajo conserva su borde y su médula.",
+            ],
+            mistaken: &["Lo más parecido en color. Pregunte qué se le dio al gato y mire la estructura."],
+        },
+    ),
+    (
+        "food",
+        PlateWords {
+            title: "Comida seca",
+            look_for: &[
+                "Grumos de tamaño desigual, amarillentos o azulados, con pelo desnudo entre ellos.",
+                "Hay migas sobre la cinta.",
+            ],
+            mistaken: &["Infección a manchas. Los grumos están encima; el pelo entre ellos y debajo es regular."],
+        },
+    ),
+    (
+        "dander",
+        PlateWords {
+            title: "Caspa y escamas de piel",
+            look_for: &[
+                "Láminas planas blanco azuladas pegadas al pelo y alrededor.",
+                "Son de todos los tamaños y con esquinas.",
+            ],
+            mistaken: &[
+                "La caspa brilla mucho y los gatos con tiña suelen tenerla. Las láminas solas no dicen nada; mire el pelo.",
+            ],
+        },
+    ),
+    (
+        "lint",
+        PlateWords {
+            title: "Pelusa: una fibra de tela lavada",
+            look_for: &[
+                "Azul vivo y regular, por el blanqueador del detergente.",
+                "Del mismo ancho en todas partes; sin escamas ni médula, extremos cortados rectos.",
+            ],
+            mistaken: &["Borra. Una fibra no tiene raíz ni punta."],
+        },
+    ),
+    (
+        "carpet",
+        PlateWords {
+            title: "Fibra de alfombra",
+            look_for: &[
+                "Puede ser tan verde manzana como un pelo infectado, e igual de gruesa.",
+                "Perfectamente regular y lisa; sin escamas ni médula; extremos cortados.",
+            ],
+            mistaken: &["Pelo infectado, por su color. Ninguna parte de un pelo infectado es tan regular."],
+        },
+    ),
+    (
+        "cotton",
+        PlateWords {
+            title: "Algodón",
+            look_for: &[
+                "Una cinta plana que se retuerce: se ve ancha y estrecha por turnos, muchas veces.",
+                "Suele ser azul por el lavado.",
+            ],
+            mistaken: &[
+                "Infección a manchas, porque el ancho cambia. En el algodón cambia con regularidad, una y otra vez, y no hay grano.",
+            ],
+        },
+    ),
+    (
+        "bubbles",
+        PlateWords {
+            title: "Burbujas de aire bajo la cinta",
+            look_for: &[
+                "Redondas, con un borde violeta brillante: devuelven la luz de la lámpara, nada brilla.",
+                "El aire junto a un pelo grueso dibuja una segunda línea brillante al lado de su borde.",
+            ],
+            mistaken: &["Una vaina. El aire no brilla en verde; apriete otra vez la cinta y desaparece."],
+        },
+    ),
+    (
+        "out-of-focus",
+        PlateWords {
+            title: "Desenfocado",
+            look_for: &[
+                "Los bordes son blandos a ambos lados y todo pelo parece más ancho de lo que es.",
+                "No se ven grano, escamas ni médula, así que no se puede juzgar la estructura.",
+            ],
+            mistaken: &[
+                "Una vaina gruesa. Es la misma clase de pelo que en las láminas de infección; enfoque los bordes y repita la foto.",
+            ],
+        },
+    ),
+    (
+        "clipped",
+        PlateWords {
+            title: "Demasiado claro",
+            look_for: &[
+                "El centro del pelo es blanco o de un solo color plano.",
+                "Allí se pierden color y estructura; el pelo parece más ancho.",
+            ],
+            mistaken: &["Pelo blanco o blanqueador. Acorte la exposición hasta que el pelo tenga su color."],
+        },
+    ),
+];
+
+pub(super) fn group(group: Group) -> &'static str {
+    match group {
+        Group::Ordinary => "Pelo corriente",
+        Group::Coats => "Colores del manto",
+        Group::Infected => "Pelo infectado",
+        Group::Recovering => "Tras la recuperación",
+        Group::Residues => "Algo sobre el pelo",
+        Group::Fibres => "No es pelo",
+        Group::Photos => "Lo que hace una foto",
+    }
+}
+
+pub(super) fn part(part: Part) -> &'static str {
+    match part {
+        Part::Root => "raíz",
+        Part::Tip => "punta",
+        Part::Break => "rotura",
+        Part::Cut => "extremo cortado",
+        Part::Front => "aquí acaba el brillo",
+        Part::Cuticle => "cutícula (borde)",
+        Part::Cortex => "corteza",
+        Part::Medulla => "médula",
+        Part::Cuff => "manguito de esporas",
+        Part::Coating => "recubrimiento",
+        Part::Spill => "derrame en la cinta",
+        Part::SmoothEdge => "borde liso",
+        Part::Bubble => "burbuja",
+        Part::TrappedAir => "aire junto al pelo",
+        Part::Flake => "lámina de caspa",
+        Part::Comparison => "pelo corriente, para comparar",
+    }
+}
+
+pub(super) fn phrase(phrase: Phrase) -> &'static str {
+    match phrase {
+        Phrase::Atlas => "Atlas del pelo bajo la lámpara",
+        Phrase::Simulated => "simulado",
+        Phrase::SimulatedLong => {
+            "Todas las imágenes de aquí son simuladas: dibujadas por el programa a partir de lo que se sabe, no fotografiadas. El pelo real varía más."
+        }
+        Phrase::Culture => {
+            "Ninguna imagen dice si un animal tiene tiña. Envíe pelo para un cultivo de hongos y deje decidir a su veterinario."
+        }
+        Phrase::ToIndex => "Todas las láminas",
+        Phrase::ToDesk => "Volver al escritorio",
+        Phrase::Next => "Siguiente",
+        Phrase::Before => "Anterior",
+        Phrase::DaysTitle => "Día a día: cómo viene y se va el brillo",
+        Phrase::DaysLead => {
+            "Mueva el control. El brillo empieza en la raíz, llega a todo el pelo hacia el día 12 a 14 y, en la recuperación, se retira a la punta según crece el pelo."
+        }
+        Phrase::DaysInfection => "Días desde la infección",
+        Phrase::DaysRecovery => "Días desde que empezó la recuperación",
+        Phrase::DayOfInfection => "día {day} de infección",
+        Phrase::DayOfRecovery => "día {day} de recuperación",
+        Phrase::DaysCaution => {
+            "El orden y los días de la frase anterior están publicados. Los lugares entre esos días son líneas rectas, el ritmo de la recuperación se eligió para que en diez semanas quede solo la punta (los animales de un experimento la pasaron en 11 a 14 semanas), y cómo viene y se va el manguito es inventado. Los pelos reales de un animal difieren entre sí, y un pelo real es muchas veces más largo."
+        }
+        Phrase::Light => "Luz",
+        Phrase::Ultraviolet => "Lámpara UV",
+        Phrase::Visible => "Luz visible",
+        Phrase::WholeUv => "Bajo la lámpara UV, el pelo entero",
+        Phrase::WholeVisible => "Lo mismo con luz visible desde abajo",
+        Phrase::CloseUv => "Bajo la lámpara UV, de cerca",
+        Phrase::CloseVisible => "El mismo sitio con luz visible desde abajo",
+        Phrase::Short => {
+            "El pelo está dibujado corto para que quepan los dos extremos; los pelos reales miden centímetros."
+        }
+        Phrase::LookFor => "En qué fijarse",
+        Phrase::Mistaken => "Con qué se confunde",
+        Phrase::ProgramTitle => "Lo que ve el programa en esta imagen",
+        Phrase::ProgramSaid => "{look} ({share} %); {zone}.",
+        Phrase::ProgramCannot => "El programa no puede decir qué es (lo más cercano: {share} %); {zone}.",
+        Phrase::ProgramMissed => {
+            "El programa no encontró aquí ningún pelo. Lo difícil para él suele serlo para las personas."
+        }
+        Phrase::ProgramWidth => "Ancho medido {measured} µm, dibujado {drawn} µm.",
+        Phrase::Drawn => "dibujado como",
+        Phrase::Reasons => "Lo que más contó para ello:",
+        Phrase::StripTitle => "El pelo enderezado, tal como lo sigue el programa, y lo que midió a lo largo",
+        Phrase::ProfileWidth => "Ancho, µm",
+        Phrase::ProfileGlow => "Brillo",
+        Phrase::Along => "A lo largo del pelo, µm",
+        Phrase::Sources => "De dónde viene esto",
+        Phrase::HowToStart => "Cómo empezar",
+        Phrase::Start1 => {
+            "Mire primero el pelo de guarda: borde, corteza, médula. Cada otra lámina es un cambio de eso."
+        }
+        Phrase::Start2 => {
+            "Luego las láminas de infección: ¿dónde está el brillo, es más ancho el pelo, es granulosa la superficie?"
+        }
+        Phrase::Start3 => {
+            "Luego los parecidos. Haga cada vez dos preguntas: ¿está entero el pelo debajo, y sigue el brillo al pelo?"
+        }
+        Phrase::Words => "Palabras",
+        Phrase::WordBase => "Base: el extremo hacia la piel, con la raíz si se arrancó.",
+        Phrase::WordTip => "Punta: el extremo libre, muy fino si no está cortado ni roto.",
+        Phrase::WordShaft => "Tallo: un pelo tal como se ve en la foto.",
+        Phrase::WordCuticle => {
+            "Cutícula, corteza, médula: la piel escamosa del pelo, su cuerpo y su núcleo lleno de aire."
+        }
+        Phrase::WordMedulla => "Brillo: luz propia bajo la lámpara UV. Todo pelo brilla un poco; el claro, más.",
+        Phrase::WordCuff => "Manguito o vaina: una capa granulosa de esporas por fuera de un pelo infectado.",
+        Phrase::SeriesTitle => "Serie de práctica",
+        Phrase::SeriesLead => {
+            "Para cada tallo numerado escriba qué parece, dónde brilla y qué extremo es la raíz. Use lápiz; la clave está en las últimas páginas."
+        }
+        Phrase::SeriesPhoto => "Foto {n}",
+        Phrase::SeriesShaft => "Tallo",
+        Phrase::SeriesLook => "Parece",
+        Phrase::SeriesWhere => "Dónde brilla más que por sí mismo",
+        Phrase::SeriesRoot => "Extremo de la raíz",
+        Phrase::SeriesKey => "Clave",
+        Phrase::SeriesName => "Su nombre o un apodo",
+        Phrase::SeriesAnswers => "Respuestas",
+        Phrase::SeriesFold => "No siga leyendo antes de acabar: viene la clave.",
+        Phrase::NotAsked => "no se pregunta",
+        Phrase::Width => "Ancho",
+    }
+}
