@@ -13,35 +13,35 @@ use pilumen::finding::{Model, model_from_bytes};
 use pilumen::sim::{Ranges, Scene, photo};
 
 /// Sizes of photos, millions of pixels.
-pub const SIZES: [usize; 4] = [1, 4, 12, 48];
+pub(crate) const SIZES: [usize; 4] = [1, 4, 12, 48];
 
 /// Numbers of shafts.
-pub const SHAFTS: [usize; 4] = [0, 5, 20, 60];
+pub(crate) const SHAFTS: [usize; 4] = [0, 5, 20, 60];
 
 /// The size whose number of shafts varies, and the number when the size varies.
-pub const USUAL: (usize, usize) = (12, 20);
+pub(crate) const USUAL: (usize, usize) = (12, 20);
 
 /// JPEG quality: what phones write by default.
 const QUALITY: u8 = 92;
 
 /// The program's own model.
-pub fn model() -> Model {
+pub(crate) fn model() -> Model {
     model_from_bytes(include_bytes!("../../models/shaft-v1.json")).expect("the model is whole")
 }
 
 /// Whether the long form was asked for: `PILUMEN_BENCH=full`.
-pub fn full() -> bool {
+pub(crate) fn full() -> bool {
     std::env::var("PILUMEN_BENCH").is_ok_and(|form| form == "full")
 }
 
 /// Turns that are measured, by what one takes: `PILUMEN_BENCH_TURNS` sets them.
-pub fn turns(usual: usize) -> usize {
+pub(crate) fn turns(usual: usize) -> usize {
     std::env::var("PILUMEN_BENCH_TURNS").ok().and_then(|n| n.parse().ok()).unwrap_or(usual)
 }
 
 /// A drawn photo, JPEG 4 : 3, 0.8 micrometres a pixel, so that a larger photo shows a larger field with hairs as wide
 /// in pixels and longer. Drawn once and kept in the folder for build products.
-pub fn drawn(megapixels: usize, n_shafts: usize, seed: u64) -> PathBuf {
+pub(crate) fn drawn(megapixels: usize, n_shafts: usize, seed: u64) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("photos");
     let path = folder.join(format!("{megapixels}mp-{n_shafts}-shafts-{seed}.jpg"));
     if !path.exists() {
@@ -62,14 +62,14 @@ pub fn drawn(megapixels: usize, n_shafts: usize, seed: u64) -> PathBuf {
 }
 
 /// What decoding alone takes: the same decoder as the program's, to 8-bit RGB, on one thread, nothing else done.
-pub fn decode(bytes: &[u8]) -> usize {
+pub(crate) fn decode(bytes: &[u8]) -> usize {
     let options = zune_core::options::DecoderOptions::default();
     let mut decoder = zune_jpeg::JpegDecoder::new_with_options(zune_core::bytestream::ZCursor::new(bytes), options);
     decoder.decode().expect("a drawn photo").len()
 }
 
 /// How long something takes.
-pub fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
+pub(crate) fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
     let began = Instant::now();
     let done = std::hint::black_box(work());
     (done, began.elapsed())
@@ -77,39 +77,39 @@ pub fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
 
 /// How much time of processors all threads of this program have used, milliseconds: what others do meanwhile does not
 /// count, so that its ratios hold on a busy machine too. Work on two threads counts twice.
-pub fn processor_ms() -> f64 {
+pub(crate) fn processor_ms() -> f64 {
     let threads = fs::read_dir("/proc/self/task").into_iter().flatten().flatten();
     let used = threads.filter_map(|thread| fs::read_to_string(thread.path().join("schedstat")).ok());
     used.filter_map(|text| text.split(' ').next()?.parse::<f64>().ok()).sum::<f64>() / 1e6
 }
 
 /// What something takes: by the clock, and of all processors; milliseconds.
-pub fn both<T>(work: impl FnOnce() -> T) -> (T, [f64; 2]) {
+pub(crate) fn both<T>(work: impl FnOnce() -> T) -> (T, [f64; 2]) {
     let before = processor_ms();
     let (done, took) = timed(work);
     (done, [ms(took), processor_ms() - before])
 }
 
 /// Median of times or ratios.
-pub fn median(mut values: Vec<f64>) -> f64 {
+pub(crate) fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     values.get(values.len() / 2).copied().unwrap_or(f64::NAN)
 }
 
 /// Milliseconds.
-pub fn ms(time: Duration) -> f64 {
+pub(crate) fn ms(time: Duration) -> f64 {
     time.as_secs_f64() * 1e3
 }
 
 /// A table for people.
-pub struct Table {
+pub(crate) struct Table {
     name: &'static str,
     lines: Vec<String>,
 }
 
 impl Table {
     /// A table of this name with these columns.
-    pub fn new(name: &'static str, columns: &[&str]) -> Table {
+    pub(crate) fn new(name: &'static str, columns: &[&str]) -> Table {
         let rule = format!("|{}", "---|".repeat(columns.len()));
         let table = Table { name, lines: vec![format!("| {} |", columns.join(" | ")), rule] };
         println!("\n{}", table.lines.join("\n"));
@@ -117,13 +117,13 @@ impl Table {
     }
 
     /// Adds a row and shows it.
-    pub fn row(&mut self, cells: &[String]) {
+    pub(crate) fn row(&mut self, cells: &[String]) {
         self.lines.push(format!("| {} |", cells.join(" | ")));
         println!("{}", self.lines[self.lines.len() - 1]);
     }
 
     /// Renews the table in the document where that was asked for.
-    pub fn finish(self) {
+    pub(crate) fn finish(self) {
         if std::env::var_os("RENEW_FIGURES").is_none() {
             return;
         }

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use rayon::prelude::*;
 
 use super::model::{model, model_bytes};
-use super::terminal::complain;
+use super::terminal::{Output, complain};
 use super::{PARTLY, UNUSABLE};
 use crate::finding::model::ModelFile;
 use crate::finding::{Look, Model, from_features};
@@ -15,6 +15,11 @@ use crate::training::appraisal::{Appraisal, Estimate, Judged, appraise_looks};
 use crate::training::card::{Circumstances, card, figures as look_figures};
 use crate::training::scenes::{look, measured};
 use crate::training::tracing::{FOUND_COVERED, SceneScore, figures, score};
+
+/// Writes a line; a reader who has seen enough ends nothing.
+macro_rules! say {
+    ($($words:tt)*) => { Output::new().write(format!("{}\n", format_args!($($words)*)).as_bytes()) };
+}
 
 /// What `pilumen appraise` is told.
 #[derive(clap::Args)]
@@ -102,16 +107,17 @@ fn appraised(seed: u64, ranges: &Ranges, model: &Model) -> Result<(SceneScore, V
 
 fn print_tables(name: &str, arguments: &Arguments, scenes: Vec<(SceneScore, Vec<Judged>)>) -> Option<Appraisal> {
     let last = arguments.seed + arguments.scenes - 1;
-    println!("## {name}\n");
-    println!(
+    say!("## {name}\n");
+    say!(
         "{} simulated photos, seeds {} to {last}; 95 % intervals by resampling photos.\n",
-        arguments.scenes, arguments.seed
+        arguments.scenes,
+        arguments.seed
     );
-    println!("| figure | value | 95 % interval | cases |\n|---|---|---|---|");
+    say!("| figure | value | 95 % interval | cases |\n|---|---|---|---|");
     let (scores, judged): (Vec<SceneScore>, Vec<Vec<Judged>>) = scenes.into_iter().unzip();
     for (what, estimate, cases) in figures(&scores, arguments.seed) {
         if estimate.value.is_some() {
-            println!("| {what} | {} | {cases} |", cells(estimate));
+            say!("| {what} | {} | {cases} |", cells(estimate));
         }
     }
     let judged: Vec<Judged> = judged.into_iter().flatten().collect();
@@ -119,12 +125,12 @@ fn print_tables(name: &str, arguments: &Arguments, scenes: Vec<(SceneScore, Vec<
     if let Some(appraisal) = &appraisal {
         for (what, estimate) in look_figures(appraisal) {
             if estimate.value.is_some() {
-                println!("| {what} | {} | {} |", cells(estimate), appraisal.shafts);
+                say!("| {what} | {} | {} |", cells(estimate), appraisal.shafts);
             }
         }
         print_calls(appraisal);
     }
-    println!();
+    say!("");
     appraisal
 }
 
@@ -151,14 +157,12 @@ fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appr
 
 /// What shafts of each kind were called.
 fn print_calls(appraisal: &Appraisal) {
-    println!(
-        "\n| truth | kind | infected | ordinary | coated | not hair | cannot say |\n|---|---|---|---|---|---|---|"
-    );
+    say!("\n| truth | kind | infected | ordinary | coated | not hair | cannot say |\n|---|---|---|---|---|---|---|");
     for look in Look::ALL {
-        println!("| {} | all | {} |", look.code(), row(&appraisal.calls[look as usize]));
+        say!("| {} | all | {} |", look.code(), row(&appraisal.calls[look as usize]));
     }
     for kind in &appraisal.kinds {
-        println!("| {} | {} | {} |", kind.truth.code(), kind.kind, row(&kind.calls));
+        say!("| {} | {} | {} |", kind.truth.code(), kind.kind, row(&kind.calls));
     }
 }
 

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::model::model;
-use super::terminal::complain;
+use super::terminal::{Output, complain};
 use super::{PARTLY, UNUSABLE};
 use crate::settings::{self, Settings};
 use crate::store::record_folder;
@@ -83,10 +83,12 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
             at.ip().to_string()
         };
         let link = format!("http://{host}:{}/enter?key={}", at.port(), desk.key());
-        println!(
-            "The desk is open: {link}\nRecord: {}\nWhoever has this link may do everything. End with Ctrl-C.",
+        // A reader who has seen the link and goes away must not end the desk.
+        let opened = format!(
+            "The desk is open: {link}\nRecord: {}\nWhoever has this link may do everything. End with Ctrl-C.\n",
             record.display()
         );
+        Output::new().write(opened.as_bytes());
         if !at.ip().is_loopback() {
             complain(
                 "pilumen: the desk can be reached from the network, and what is sent is not encrypted; use it on a network you trust",

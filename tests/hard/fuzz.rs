@@ -89,10 +89,7 @@ fn run(target: &Target, time: Duration, seed: u64) -> Vec<String> {
         };
         if let Some(fault) = fault {
             let kind = without_numbers(&fault);
-            if !broken.contains_key(&kind) {
-                let kept = keep(target.name, &input);
-                broken.insert(kind, format!("{}: {fault}: {kept}", target.name));
-            }
+            broken.entry(kind).or_insert_with(|| format!("{}: {fault}: {}", target.name, keep(target.name, &input)));
         }
     }
     println!(

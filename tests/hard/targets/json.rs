@@ -55,7 +55,7 @@ pub(in super::super) fn setups() -> World {
             "squareness": 1.0, "squareness_sd": 0.001, "distortion": null, "photos": ["a.jpg"], "program": "0.1.0",
         })
     };
-    let seeds = vec![
+    let seeds = [
         json!({ "schema": "pilumen/setups/1", "setups": [setup("4x phone", json!(0.1)), setup("10x", Value::Null)] }),
         json!({ "schema": "pilumen/setups/1", "setups": [] }),
         json!({ "schema": "pilumen/setups/2", "setups": [] }),

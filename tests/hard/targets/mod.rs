@@ -19,10 +19,13 @@ pub(super) struct Target {
 /// What an input led to, in words; or what is wrong with what came back.
 pub(super) type Outcome = Result<String, String>;
 
+/// What reads an input.
+type Reads = Box<dyn FnMut(&[u8]) -> Outcome>;
+
 /// A target that was set up.
 pub(super) struct World {
     seeds: Vec<Vec<u8>>,
-    reads: Box<dyn FnMut(&[u8]) -> Outcome>,
+    reads: Reads,
 }
 
 impl World {
