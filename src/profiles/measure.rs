@@ -88,7 +88,7 @@ pub(super) fn measure(task: &Task, prior_ln_blur: Option<[f64; 2]>) -> Measured 
     let overlaps: Vec<(f64, f64)> = task.overlaps.iter().map(|(a, b)| (a * scale, b * scale)).collect();
     let sights = sights(scene, &around, course, &line, offset, free, &overlaps);
     let widths = widths(&sights, prior_ln_blur);
-    let centreline = centreline(&line, &sights, &widths, course.radius_px);
+    let centreline = inside_photo(scene, centreline(&line, &sights, &widths, course.radius_px));
     let stations = stations(scene, &sights, &widths, &centreline, course.radius_px);
     let bin_px = sights.sights.first().map_or(0.0, |s| s.bins.step_px);
     let profile = assemble(task, centreline, stations, &widths, traced, shapes, bin_px);
@@ -138,6 +138,17 @@ fn centreline(line: &Polyline, sights: &Sights, widths: &Widths, radius_px: f64)
     let (first, last) = (inner.at(-half), inner.at(inner.length() + half));
     Polyline::new(std::iter::once(first).chain(inner.points().iter().copied()).chain(std::iter::once(last)))
         .unwrap_or(inner)
+}
+
+/// The line with what a fit or an end put beyond the photo's border brought back to it.
+fn inside_photo(scene: &Scene, line: Polyline) -> Polyline {
+    let [right, bottom] = [scene.photo.width, scene.photo.height].map(|n| n as f64 - 0.5);
+    let back = |p: &Point| Point::new(p.x.clamp(-0.5, right), p.y.clamp(-0.5, bottom));
+    let strays = |p: &Point| *p != back(p);
+    if !line.points().iter().any(strays) {
+        return line;
+    }
+    Polyline::new(line.points().iter().map(back)).unwrap_or(line)
 }
 
 /// Weighted places smoothed, those that lie far off given up.
