@@ -70,6 +70,38 @@ pub enum ConcernKind {
     ShallowFocus,
 }
 
+impl ConcernKind {
+    /// All kinds.
+    pub const ALL: [ConcernKind; 26] = [
+        ConcernKind::OutOfFocus,
+        ConcernKind::TooDark,
+        ConcernKind::Clipped,
+        ConcernKind::VisibleLight,
+        ConcernKind::NoShaft,
+        ConcernKind::NoComparison,
+        ConcernKind::ScaleUnknown,
+        ConcernKind::TooSmall,
+        ConcernKind::Monochrome,
+        ConcernKind::Crowded,
+        ConcernKind::SeveralPictures,
+        ConcernKind::StronglyCompressed,
+        ConcernKind::TooThin,
+        ConcernKind::Partial,
+        ConcernKind::FewStations,
+        ConcernKind::ShaftClipped,
+        ConcernKind::Novel,
+        ConcernKind::DoubtfulCrossing,
+        ConcernKind::SetupOtherSize,
+        ConcernKind::ScalesDisagree,
+        ConcernKind::ShortSpan,
+        ConcernKind::Distorted,
+        ConcernKind::NotSquare,
+        ConcernKind::SquarenessUnknown,
+        ConcernKind::CoarsePixels,
+        ConcernKind::ShallowFocus,
+    ];
+}
+
 impl Concern {
     /// A concern without a number.
     pub fn new(kind: ConcernKind) -> Concern {
@@ -217,5 +249,19 @@ impl Concern {
             ConcernKind::CoarsePixels => "coarse-pixels",
             ConcernKind::ShallowFocus => "shallow-focus",
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::{Concern, ConcernKind};
+
+    #[test]
+    fn all_kinds_are_listed_in_their_order_with_codes_of_their_own() {
+        assert!(ConcernKind::ALL.iter().enumerate().all(|(i, kind)| *kind as usize == i));
+        let codes: BTreeSet<&str> = ConcernKind::ALL.iter().map(|&kind| Concern::new(kind).code()).collect();
+        assert_eq!(codes.len(), ConcernKind::ShallowFocus as usize + 1, "the last kind stands here");
     }
 }

@@ -19,3 +19,4 @@ mod schema;
 mod setups;
 mod tidy;
 mod web;
+mod web_words;

@@ -3,12 +3,12 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use jiff::ZonedDateTime;
 use jiff::civil::Date;
 
 use super::case_facts;
 use super::folder::Folder;
 use super::guard::guarded;
+use super::made::MadeOptions;
 use super::model::model;
 use super::photos::read;
 use super::terminal::{Output, complain, said, shown};
@@ -17,7 +17,7 @@ use crate::exports::{DicomCase, DicomPhoto, OmeNotes, marked_layer, ome_tiff};
 use crate::maths::picture::Picture;
 use crate::pipeline::Want;
 use crate::record::{CaseFacts, Entry};
-use crate::report::{Document, Language, Paper, ReadPhoto, Report};
+use crate::report::{Document, Paper, ReadPhoto, Report};
 use crate::settings::{Asked, Settings};
 
 /// How the files' names end.
@@ -51,21 +51,8 @@ pub(super) struct Arguments {
     #[arg(long)]
     replace: bool,
 
-    /// Language of the report: en or es
-    #[arg(long, default_value_t = Language::English)]
-    language: Language,
-
-    /// Day the files are made on [default: today]
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    made_on: Option<Date>,
-
-    /// Micrometres per pixel, measured once with a stage micrometer for this objective and camera
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
-    um_per_px: Option<f64>,
-
-    /// Judge by this model instead of the program's own
-    #[arg(long, value_name = "FILE")]
-    model: Option<PathBuf>,
+    #[command(flatten)]
+    made: MadeOptions,
 
     #[command(flatten)]
     case: case_facts::CaseOptions,
@@ -97,14 +84,14 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
 fn exported(arguments: &Arguments) -> Result<Vec<String>, (u8, String)> {
     let unusable = |sentence: String| (UNUSABLE, format!("pilumen: {sentence}"));
     let partly = |sentence: String| (PARTLY, sentence);
-    let asked = Asked { um_per_px: arguments.um_per_px, ..Asked::default() };
+    let asked = Asked { um_per_px: arguments.made.um_per_px, ..Asked::default() };
     let settings = Settings::check(asked).map_err(|error| unusable(error.to_string()))?;
-    let model = model(arguments.model.as_deref()).map_err(unusable)?;
+    let model = model(arguments.made.model.as_deref()).map_err(unusable)?;
     let case = arguments.case.facts().map_err(unusable)?;
     let mut keeper = Keeper::new(arguments).map_err(unusable)?;
 
     // The photos are written one by one: in full size, forty of them would fill the memory.
-    let made_on = arguments.made_on.unwrap_or_else(|| ZonedDateTime::now().date());
+    let made_on = arguments.made.made_on();
     let mut entries = Vec::new();
     let mut small = Vec::new();
     for (i, photo) in arguments.photos.iter().enumerate() {
@@ -161,7 +148,7 @@ fn report(
     let photos: Vec<ReadPhoto> =
         entries.iter().zip(pictures).map(|(entry, picture)| ReadPhoto { entry, picture }).collect();
     let teaching = arguments.case.is_teaching();
-    let report = Report { case, photos: &photos, made_on, language: arguments.language, teaching };
+    let report = Report { case, photos: &photos, made_on, language: arguments.made.language, teaching };
     report.pdf(Document::Report, Paper::A4).map_err(|error| error.to_string())
 }
 

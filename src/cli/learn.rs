@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use super::folder::Folder;
 use super::model::model;
-use super::terminal::{Output, complain, said, shown, small};
+use super::terminal::{ended, said, shown, small};
 use super::{PARTLY, UNUSABLE};
 use crate::learn::{
     Agreement, Atlas, Home, Language, Level, Results, atlas_files, between_readers, filled_sheet, gathered_csv,
@@ -75,23 +75,12 @@ enum Command {
 
 /// Does what was asked.
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
-    let done = match &arguments.command {
+    ended(match &arguments.command {
         Command::Atlas { out } => atlas(out),
         Command::Series { out, level, photos, from, language } => series(out, *level, *photos, *from, language),
         Command::Mark { sheet, learner, out } => mark(sheet, learner, out),
         Command::Gather { files, out } => gather(files, out),
-    };
-    match done {
-        Ok(text) => {
-            let mut output = Output::new();
-            output.write(text.as_bytes());
-            if output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS }
-        }
-        Err((code, sentence)) => {
-            complain(&format!("pilumen: {sentence}"));
-            ExitCode::from(code)
-        }
-    }
+    })
 }
 
 type Failed = (u8, String);

@@ -16,6 +16,7 @@ mod keeper;
 mod kept_rows;
 mod lamp;
 mod learn;
+mod made;
 mod model;
 mod photos;
 mod read;

@@ -5,18 +5,16 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use jiff::ZonedDateTime;
-use jiff::civil::Date;
-
 use super::case_facts;
 use super::guard::guarded;
+use super::made::MadeOptions;
 use super::model::model;
 use super::photos::read;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
 use crate::pipeline::{Reading, Want};
 use crate::record::{CaseFacts, Entry};
-use crate::report::{Document, Language, Paper, ReadPhoto, Report};
+use crate::report::{Document, Paper, ReadPhoto, Report};
 use crate::settings::{Asked, Settings};
 
 /// What `pilumen report` is told.
@@ -42,21 +40,8 @@ pub(super) struct Arguments {
     #[arg(long, default_value = "a4", value_enum)]
     paper: PaperName,
 
-    /// Language: en or es
-    #[arg(long, default_value_t = Language::English)]
-    language: Language,
-
-    /// Day the report is made on [default: today]
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    made_on: Option<Date>,
-
-    /// Micrometres per pixel, measured once with a stage micrometer for this objective and camera
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
-    um_per_px: Option<f64>,
-
-    /// Judge by this model instead of the program's own
-    #[arg(long, value_name = "FILE")]
-    model: Option<PathBuf>,
+    #[command(flatten)]
+    made: MadeOptions,
 
     #[command(flatten)]
     case: case_facts::CaseOptions,
@@ -101,9 +86,9 @@ fn made(arguments: &Arguments) -> Result<String, (u8, String)> {
         let out = shown(&out);
         return Err(unusable(format!("{out} is there already; give another --out, or --replace to write over it")));
     }
-    let asked = Asked { um_per_px: arguments.um_per_px, ..Asked::default() };
+    let asked = Asked { um_per_px: arguments.made.um_per_px, ..Asked::default() };
     let settings = Settings::check(asked).map_err(|error| unusable(error.to_string()))?;
-    let model = model(arguments.model.as_deref()).map_err(unusable)?;
+    let model = model(arguments.made.model.as_deref()).map_err(unusable)?;
     let case = arguments.case.facts().map_err(unusable)?;
 
     let mut readings = Vec::new();
@@ -148,8 +133,8 @@ fn written(
     let report = Report {
         case,
         photos: &photos,
-        made_on: arguments.made_on.unwrap_or_else(|| ZonedDateTime::now().date()),
-        language: arguments.language,
+        made_on: arguments.made.made_on(),
+        language: arguments.made.language,
         teaching,
     };
     if html {

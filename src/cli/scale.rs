@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use super::guard::guarded;
 use super::photos::{bytes_of, file_name};
 use super::setups::Place;
-use super::terminal::{Output, complain, shown, small};
+use super::terminal::{ended, shown, small};
 use super::{PARTLY, UNUSABLE};
 use crate::concerns::{Concern, ConcernKind};
 use crate::exports::{SCALE_DECIMALS, uncertain};
@@ -56,17 +56,7 @@ pub(super) struct Arguments {
 
 /// Finds the scale, and saves it where a name is given.
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
-    match find(arguments) {
-        Ok(text) => {
-            let mut output = Output::new();
-            output.write(text.as_bytes());
-            if output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS }
-        }
-        Err((code, sentence)) => {
-            complain(&format!("pilumen: {sentence}"));
-            ExitCode::from(code)
-        }
-    }
+    ended(find(arguments))
 }
 
 fn find(arguments: &Arguments) -> Result<String, (u8, String)> {

@@ -5,6 +5,9 @@
 
 use std::io::{self, ErrorKind, Write};
 use std::path::Path;
+use std::process::ExitCode;
+
+use super::PARTLY;
 
 /// Standard output, until it is closed.
 pub(super) struct Output {
@@ -47,6 +50,21 @@ impl Output {
 /// One sentence on standard error; when nobody reads that either, there is nobody to tell.
 pub(super) fn complain(sentence: &str) {
     let _ = writeln!(io::stderr().lock(), "{sentence}");
+}
+
+/// Writes what came of a command, or the complaint that it ended with beside its exit code.
+pub(super) fn ended(done: Result<String, (u8, String)>) -> ExitCode {
+    match done {
+        Ok(text) => {
+            let mut output = Output::new();
+            output.write(text.as_bytes());
+            if output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS }
+        }
+        Err((code, sentence)) => {
+            complain(&format!("pilumen: {sentence}"));
+            ExitCode::from(code)
+        }
+    }
 }
 
 /// A path as it may be shown: control characters in a file's name must not steer the terminal.

@@ -7,7 +7,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::from_record::{Entry, Glow, Look, Reason, Shaft, Width};
-use super::reasons::{Tongue, reasons_told};
+use super::language::Language;
+use super::reasons::reasons_told;
 use super::rounded::{measurement, place, probabilities};
 use crate::concerns::Concern;
 use crate::maths::point::Point;
@@ -301,7 +302,7 @@ impl GlowObject {
 
 /// The reasons of a shaft, with their sentences.
 fn reasons(shaft: &Shaft) -> Vec<ReasonObject> {
-    let told = reasons_told(shaft, Tongue::English).into_iter().zip(reasons_told(shaft, Tongue::Spanish));
+    let told = reasons_told(shaft, Language::English).into_iter().zip(reasons_told(shaft, Language::Spanish));
     shaft.reasons.iter().zip(told).map(|(reason, (en, es))| ReasonObject::of(reason, ReasonWords { en, es })).collect()
 }
 

@@ -5,6 +5,7 @@ mod dicom;
 mod from_record;
 mod json;
 mod kept;
+mod language;
 mod marked;
 mod ome_tiff;
 mod reasons;
@@ -18,6 +19,7 @@ pub use self::marked::{LookMark, Outlined, look_mark, marked_layer, outlined, st
 pub use self::ome_tiff::{OmeNotes, ome_tiff};
 pub use from_record::{Format, from_record};
 pub use kept::{Kept, Made};
-pub use reasons::{Tongue, reasons_told, told};
+pub use language::Language;
+pub use reasons::{reasons_told, told};
 pub use summary::CAUTION;
-pub use words::{SCALE_DECIMALS, ranges, uncertain};
+pub use words::{SCALE_DECIMALS, concerns_by_kind, ranges, uncertain};

@@ -1,9 +1,9 @@
 //! A few lines a photo for a person at a terminal.
 
 use super::from_record::{Entry, Look, Shaft, UNDETERMINED_WORDS};
-use super::reasons::{Tongue, reasons_told};
-use super::words::{SCALE_DECIMALS, ranges, uncertain};
-use crate::concerns::Concern;
+use super::language::Language;
+use super::reasons::reasons_told;
+use super::words::{SCALE_DECIMALS, concerns_by_kind, ranges, uncertain};
 
 /// What must be known before anything is made of a reading; ends every summary and every help page.
 pub const CAUTION: &str = "A photo supports a decision, it never makes one: what glows is not always ringworm, and \
@@ -52,7 +52,7 @@ pub(super) fn summary(entry: &Entry) -> String {
     for shaft in entry.shafts.iter().take(MAX_LISTED) {
         text += &line(shaft);
         if worth_reasons(shaft) {
-            for reason in reasons_told(shaft, Tongue::English).into_iter().take(REASONS_LISTED) {
+            for reason in reasons_told(shaft, Language::English).into_iter().take(REASONS_LISTED) {
                 text += &indented(&reason);
             }
         }
@@ -63,7 +63,7 @@ pub(super) fn summary(entry: &Entry) -> String {
     for concern in &entry.concerns {
         part(&mut text, "Note", &format!("{} {}", concern.message(), concern.advice()));
     }
-    for (concern, ids) in by_kind(&entry.shafts) {
+    for (concern, ids) in concerns_by_kind(&entry.shafts) {
         let which = if ids.len() == 1 { "Shaft" } else { "Shafts" };
         let numbers = ranges(&ids);
         part(&mut text, "Note", &format!("{which} {numbers}: {} {}", concern.message(), concern.advice()));
@@ -142,24 +142,6 @@ fn with_sd(value: f64, sd: Option<f64>, unit: &str) -> String {
         Some(sd) => format!("{} {unit}", uncertain(value, sd, 2)),
         None => format!("{value:.1} {unit}"),
     }
-}
-
-/// The shafts' concerns, each kind once with the shafts it touches, in the order in which they first come.
-fn by_kind(shafts: &[Shaft]) -> Vec<(Concern, Vec<usize>)> {
-    let mut kinds: Vec<(Concern, Vec<usize>)> = Vec::new();
-    for shaft in shafts {
-        for concern in &shaft.concerns {
-            match kinds.iter_mut().find(|(known, _)| known.kind == concern.kind) {
-                // The number in the sentence belongs to one shaft only.
-                Some((known, ids)) => {
-                    known.value = None;
-                    ids.push(shaft.id);
-                }
-                None => kinds.push((concern.clone(), vec![shaft.id])),
-            }
-        }
-    }
-    kinds
 }
 
 /// A headed paragraph, broken at spaces.

@@ -1,5 +1,8 @@
 //! Small things that are said the same way in every export.
 
+use super::from_record::Shaft;
+use crate::concerns::Concern;
+
 /// Numbers in growing order as people write them: `1-3, 7`.
 pub fn ranges(numbers: &[usize]) -> String {
     let mut runs: Vec<(usize, usize)> = Vec::new();
@@ -25,6 +28,24 @@ pub const SCALE_DECIMALS: usize = 9;
 pub fn uncertain(value: f64, sd: f64, most: usize) -> String {
     let decimals = (1.0 - sd.max(1e-9).log10().floor()).clamp(0.0, most as f64) as usize;
     format!("{value:.decimals$} ± {sd:.decimals$}")
+}
+
+/// The shafts' concerns, each kind once with the shafts it touches, in the order in which they first come.
+pub fn concerns_by_kind<'a>(shafts: impl IntoIterator<Item = &'a Shaft>) -> Vec<(Concern, Vec<usize>)> {
+    let mut kinds: Vec<(Concern, Vec<usize>)> = Vec::new();
+    for shaft in shafts {
+        for concern in &shaft.concerns {
+            match kinds.iter_mut().find(|(known, _)| known.kind == concern.kind) {
+                // The number in the sentence belongs to one shaft only.
+                Some((known, ids)) => {
+                    known.value = None;
+                    ids.push(shaft.id);
+                }
+                None => kinds.push((concern.clone(), vec![shaft.id])),
+            }
+        }
+    }
+    kinds
 }
 
 #[cfg(test)]

@@ -168,7 +168,7 @@ fn one(photo: &ReadPhoto, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words
     let [width, glow] = charts(entry, shaft, ordinary_px, words);
     blocks.push(Block::Beside { share: 0.5, left: vec![width], right: vec![glow] });
     blocks.push(Block::Facts(measures(entry, shaft, words)));
-    let mut reasons = reasons_told(shaft, words.tongue);
+    let mut reasons = reasons_told(shaft, words.language);
     reasons.truncate(MAX_REASONS);
     if !reasons.is_empty() {
         blocks.push(Block::Paragraph(Tone::Small, format!("{}: {}.", words.reasons_head, reasons.join("; "))));

@@ -3,8 +3,7 @@
 use super::blocks::{Block, Cell, Rank, Tone};
 use super::words::{Found, Words, fill};
 use super::{ReadPhoto, Report};
-use crate::concerns::Concern;
-use crate::exports::{Outlined, outlined, ranges};
+use crate::exports::{Outlined, concerns_by_kind, outlined, ranges};
 use crate::maths::robust::median;
 use crate::record::{CaseFacts, Entry, Look, Sex, Shaft, Slide, UNDETERMINED, together};
 
@@ -328,20 +327,7 @@ pub(super) fn notes(entries: &[&Entry], words: &Words) -> Vec<String> {
             notes.push(note);
         }
     }
-    let mut kinds: Vec<(Concern, Vec<usize>)> = Vec::new();
-    for shaft in entries.iter().flat_map(|entry| &entry.shafts) {
-        for concern in &shaft.concerns {
-            match kinds.iter_mut().find(|(known, _)| known.kind == concern.kind) {
-                // The number in the sentence belongs to one shaft only.
-                Some((known, ids)) => {
-                    known.value = None;
-                    ids.push(shaft.id);
-                }
-                None => kinds.push((concern.clone(), vec![shaft.id])),
-            }
-        }
-    }
-    for (concern, ids) in kinds {
+    for (concern, ids) in concerns_by_kind(entries.iter().flat_map(|entry| &entry.shafts)) {
         let [message, advice] = (words.concern)(&concern);
         let ids = if entries.len() == 1 { ranges(&ids) } else { format!("({})", ids.len()) };
         notes.push(fill(words.missed_shafts, &[("ids", &ids), ("message", &message), ("advice", &advice)]));

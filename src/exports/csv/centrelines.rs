@@ -2,7 +2,7 @@
 
 use super::super::from_record::{Entry, Point, Shaft};
 use super::super::rounded::place;
-use super::{Column, Kind, column, number};
+use super::{Column, Kind, OfShaft, column, number, of_which_shaft};
 
 /// What a row is made of.
 pub(super) struct Row<'a> {
@@ -11,6 +11,20 @@ pub(super) struct Row<'a> {
     shaft: &'a Shaft,
     number: usize,
     at: Point,
+}
+
+impl OfShaft for Row<'_> {
+    fn entry(&self) -> &Entry {
+        self.entry
+    }
+
+    fn shaft(&self) -> &Shaft {
+        self.shaft
+    }
+
+    fn reading(&self) -> &str {
+        self.reading
+    }
 }
 
 /// The rows of one photo.
@@ -26,12 +40,7 @@ pub(super) fn rows<'a>(entry: &'a Entry, reading: &'a str) -> Vec<Row<'a>> {
 pub(super) fn columns<'a>() -> Vec<Column<Row<'a>>> {
     const PX: Kind = Kind::Number("{pixel}");
     const UM: Kind = Kind::Number("um");
-    vec![
-        column("photo", Kind::Word, "File name of the photo, without its folder.", |row| row.entry.photo.file.clone()),
-        column("reading", Kind::Word, "Name under which the photo's other files are kept.", |row| {
-            row.reading.to_owned()
-        }),
-        column("shaft", Kind::Count, "Number of the shaft on its photo, from 1.", |row| row.shaft.id.to_string()),
+    let own: Vec<Column<Row<'a>>> = vec![
         column(
             "point",
             Kind::Count,
@@ -42,7 +51,8 @@ pub(super) fn columns<'a>() -> Vec<Column<Row<'a>>> {
         column("y_px", PX, "Down from the centre of the top-left pixel.", |row| px(row.at.y)),
         column("x_um", UM, "The same; empty without a scale.", |row| row.um(row.at.x)),
         column("y_um", UM, "The same; empty without a scale.", |row| row.um(row.at.y)),
-    ]
+    ];
+    of_which_shaft().into_iter().chain(own).collect()
 }
 
 impl Row<'_> {

@@ -10,7 +10,7 @@ mod shafts;
 
 use csv::{Terminator, WriterBuilder};
 
-use super::from_record::{Entry, Measure};
+use super::from_record::{Entry, Measure, Shaft};
 use super::rounded::measurement;
 
 /// The tables that are kept of a run.
@@ -103,6 +103,29 @@ struct Column<Row> {
 
 const fn column<Row>(name: &'static str, kind: Kind, about: &'static str, cell: fn(&Row) -> String) -> Column<Row> {
     Column { name, kind, about, cell }
+}
+
+/// A row that tells of one shaft.
+trait OfShaft {
+    /// The photo that was read.
+    fn entry(&self) -> &Entry;
+    /// The shaft.
+    fn shaft(&self) -> &Shaft;
+    /// Name under which the photo's other files are kept.
+    fn reading(&self) -> &str;
+}
+
+/// The columns that begin each table: which shaft of which photo.
+fn of_which_shaft<Row: OfShaft>() -> [Column<Row>; 3] {
+    [
+        column("photo", Kind::Word, "File name of the photo, without its folder.", |row| {
+            row.entry().photo.file.clone()
+        }),
+        column("reading", Kind::Word, "Name under which the photo's other files are kept.", |row| {
+            row.reading().to_owned()
+        }),
+        column("shaft", Kind::Count, "Number of the shaft on its photo, from 1.", |row| row.shaft().id.to_string()),
+    ]
 }
 
 /// A column as it is described.

@@ -2,7 +2,7 @@
 
 use super::super::from_record::{Entry, Point, Shaft, Station};
 use super::super::rounded::place;
-use super::{Column, Kind, column, number};
+use super::{Column, Kind, OfShaft, column, number, of_which_shaft};
 use crate::maths::polyline::Polyline;
 
 /// What a row is made of.
@@ -13,6 +13,20 @@ pub(super) struct Row<'a> {
     number: usize,
     station: Station,
     middle: Option<Point>,
+}
+
+impl OfShaft for Row<'_> {
+    fn entry(&self) -> &Entry {
+        self.entry
+    }
+
+    fn shaft(&self) -> &Shaft {
+        self.shaft
+    }
+
+    fn reading(&self) -> &str {
+        self.reading
+    }
 }
 
 /// The rows of one photo.
@@ -32,12 +46,7 @@ pub(super) fn rows<'a>(entry: &'a Entry, reading: &'a str) -> Vec<Row<'a>> {
 pub(super) fn columns<'a>() -> Vec<Column<Row<'a>>> {
     const PX: Kind = Kind::Number("{pixel}");
     const UM: Kind = Kind::Number("um");
-    vec![
-        column("photo", Kind::Word, "File name of the photo, without its folder.", |row| row.entry.photo.file.clone()),
-        column("reading", Kind::Word, "Name under which the photo's other files are kept.", |row| {
-            row.reading.to_owned()
-        }),
-        column("shaft", Kind::Count, "Number of the shaft on its photo, from 1.", |row| row.shaft.id.to_string()),
+    let own: Vec<Column<Row<'a>>> = vec![
         column(
             "station",
             Kind::Count,
@@ -66,7 +75,8 @@ pub(super) fn columns<'a>() -> Vec<Column<Row<'a>>> {
             "Fluorescence above the background, linear light, mean of the channels.",
             |row| number(row.station.glow),
         ),
-    ]
+    ];
+    of_which_shaft().into_iter().chain(own).collect()
 }
 
 impl Row<'_> {

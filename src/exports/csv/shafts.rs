@@ -2,7 +2,7 @@
 
 use super::super::from_record::{Entry, Look, Shaft};
 use super::super::rounded::probabilities;
-use super::{Column, Kind, column, number};
+use super::{Column, Kind, OfShaft, column, number, of_which_shaft};
 
 /// What a row is made of.
 pub(super) struct Row<'a> {
@@ -11,15 +11,24 @@ pub(super) struct Row<'a> {
     pub(super) reading: &'a str,
 }
 
+impl OfShaft for Row<'_> {
+    fn entry(&self) -> &Entry {
+        self.entry
+    }
+
+    fn shaft(&self) -> &Shaft {
+        self.shaft
+    }
+
+    fn reading(&self) -> &str {
+        self.reading
+    }
+}
+
 /// The columns before the catalogue's measurements. Widths come in pixels and micrometres, lengths as well; what
 /// has no unit in its name is a word, a count or a share.
 pub(super) fn fixed<'a>() -> Vec<Column<Row<'a>>> {
-    vec![
-        column("photo", Kind::Word, "File name of the photo, without its folder.", |row| row.entry.photo.file.clone()),
-        column("reading", Kind::Word, "Name under which the photo's other files are kept.", |row| {
-            row.reading.to_owned()
-        }),
-        column("shaft", Kind::Count, "Number of the shaft on its photo, from 1.", |row| row.shaft.id.to_string()),
+    let own: Vec<Column<Row<'a>>> = vec![
         column(
             "class",
             Kind::Word,
@@ -116,7 +125,8 @@ pub(super) fn fixed<'a>() -> Vec<Column<Row<'a>>> {
             "Codes of what a person should know about the shaft, parted by blanks.",
             |row| row.shaft.concerns.iter().map(|c| c.code()).collect::<Vec<_>>().join(" "),
         ),
-    ]
+    ];
+    of_which_shaft().into_iter().chain(own).collect()
 }
 
 fn probability(row: &Row, look: Look) -> String {

@@ -6,15 +6,7 @@ mod en;
 mod es;
 
 use super::from_record::{Look, Reason, Shaft};
-
-/// The languages that reasons are told in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Tongue {
-    /// English.
-    English,
-    /// Spanish.
-    Spanish,
-}
+use super::language::Language;
 
 /// How a feature is told. A phrase may hold `{x}`, in whose place "how many times" stands.
 pub(super) struct Told {
@@ -57,9 +49,9 @@ const CONTRASTS: [&str; 5] = [
 const MOST_TIMES: f64 = 99.0;
 
 /// Why a shaft looks as it does: one sentence a reason, strongest first, without a stop at the end.
-pub fn reasons_told(shaft: &Shaft, tongue: Tongue) -> Vec<String> {
+pub fn reasons_told(shaft: &Shaft, language: Language) -> Vec<String> {
     let likely = likely(shaft);
-    shaft.reasons.iter().map(|reason| told(reason, likely, tongue)).collect()
+    shaft.reasons.iter().map(|reason| told(reason, likely, language)).collect()
 }
 
 /// The look that is said of a shaft, or the most probable one where the program cannot say.
@@ -70,10 +62,10 @@ fn likely(shaft: &Shaft) -> Look {
 }
 
 /// One reason for or against `likely`.
-pub fn told(reason: &Reason, likely: Look, tongue: Tongue) -> String {
-    let around = match tongue {
-        Tongue::English => &en::AROUND,
-        Tongue::Spanish => &es::AROUND,
+pub fn told(reason: &Reason, likely: Look, language: Language) -> String {
+    let around = match language {
+        Language::English => &en::AROUND,
+        Language::Spanish => &es::AROUND,
     };
     let look = around.looks[reason.towards as usize];
     let speaks = if reason.towards == likely {
@@ -127,7 +119,7 @@ fn significant(value: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{Look, Reason, Tongue, told};
+    use super::{Language, Look, Reason, told};
 
     fn reason(feature: &'static str, value: f64, reference: Option<f64>, towards: Look) -> Reason {
         Reason { feature, value, unit: "1", reference, towards, weight: 0.2 }
@@ -137,11 +129,11 @@ mod tests {
     fn a_rough_outline_is_told_in_times() {
         let rough = reason("structure.roughness_to_comparison", 4.04, Some(1.1), Look::Infected);
         assert_eq!(
-            told(&rough, Look::Infected, Tongue::English),
+            told(&rough, Look::Infected, Language::English),
             "outline 4.0 times as rough as the comparison shafts': speaks for “looks infected”"
         );
         assert_eq!(
-            told(&rough, Look::Infected, Tongue::Spanish),
+            told(&rough, Look::Infected, Language::Spanish),
             "contorno 4,0 veces tan áspero como el de los pelos de comparación: habla a favor de «parece infectado»"
         );
     }
@@ -151,7 +143,7 @@ mod tests {
         // (1 + 0.5) / (1 − 0.5) = 3 times as bright.
         let bright = reason("glow.over_comparison", 0.5, Some(0.0), Look::Infected);
         assert_eq!(
-            told(&bright, Look::Coated, Tongue::English),
+            told(&bright, Look::Coated, Language::English),
             "fluoresces 3.0 times as brightly as a comparison shaft would: speaks against “looks coated” and for \
              “looks infected”"
         );
@@ -161,14 +153,14 @@ mod tests {
     fn a_plain_value_stands_beside_the_ordinary_one() {
         let smooth = reason("structure.roughness", 0.012, Some(0.034), Look::Normal);
         assert_eq!(
-            told(&smooth, Look::Normal, Tongue::English),
+            told(&smooth, Look::Normal, Language::English),
             "outline smoother (0.012; ordinary shafts 0.034): speaks for “looks ordinary”"
         );
         let alone = reason("structure.roughness", 0.012, None, Look::Normal);
-        assert!(told(&alone, Look::Normal, Tongue::English).starts_with("roughness of the outline (0.012): "));
+        assert!(told(&alone, Look::Normal, Language::English).starts_with("roughness of the outline (0.012): "));
         let same = reason("structure.roughness", 0.0340001, Some(0.034), Look::Normal);
-        assert!(told(&same, Look::Normal, Tongue::English).starts_with("roughness of the outline (0.034; "));
+        assert!(told(&same, Look::Normal, Language::English).starts_with("roughness of the outline (0.034; "));
         let unknown = reason("invented.key", f64::INFINITY, None, Look::Normal);
-        assert!(told(&unknown, Look::Normal, Tongue::Spanish).starts_with("invented.key inf: "));
+        assert!(told(&unknown, Look::Normal, Language::Spanish).starts_with("invented.key inf: "));
     }
 }

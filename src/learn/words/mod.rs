@@ -4,58 +4,19 @@ mod en;
 mod es;
 
 use std::collections::BTreeMap;
-use std::str::FromStr;
 use std::sync::OnceLock;
 
 use super::callouts::Part;
 use super::plates::Group;
-
-/// A language of the atlas.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Language {
-    /// English.
-    English,
-    /// Spanish.
-    Spanish,
-}
+pub use crate::exports::Language;
 
 impl Language {
-    /// All languages.
-    pub const ALL: [Language; 2] = [Language::English, Language::Spanish];
-
-    /// Its tag, as in `lang`.
-    pub fn tag(self) -> &'static str {
-        match self {
-            Language::English => "en",
-            Language::Spanish => "es",
-        }
-    }
-
-    /// Its own name.
-    pub fn name(self) -> &'static str {
-        match self {
-            Language::English => "English",
-            Language::Spanish => "Español",
-        }
-    }
-
     /// What stands between the whole and the tenths.
     pub(super) fn decimal(self) -> &'static str {
         match self {
             Language::English => ".",
             Language::Spanish => ",",
         }
-    }
-}
-
-impl FromStr for Language {
-    type Err = String;
-
-    fn from_str(tag: &str) -> Result<Language, String> {
-        Language::ALL
-            .into_iter()
-            .find(|language| language.tag() == tag)
-            .ok_or_else(|| format!("there is no language \"{tag}\"; known: en, es"))
     }
 }
 

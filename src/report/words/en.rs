@@ -1,14 +1,14 @@
 //! The report in English.
 
 use super::Words;
-use crate::exports::Tongue;
+use crate::exports::Language;
 
 pub(super) const WORDS: Words = Words {
     finding: |found| found.slide.sentence.clone(),
     advice: |_, english| english.to_owned(),
     concern: |concern| [concern.message(), concern.advice().to_owned()],
     decimal: ".",
-    tongue: Tongue::English,
+    language: Language::English,
     title: "Hair shafts under the UV lamp",
     slip_title: "Request for a fungal culture",
     teaching_title: "Teaching copy without identity",

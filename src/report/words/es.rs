@@ -2,14 +2,14 @@
 
 use super::{Found, Words};
 use crate::concerns::{Concern, ConcernKind};
-use crate::exports::Tongue;
+use crate::exports::Language;
 
 pub(super) const WORDS: Words = Words {
     finding,
     advice: |code, _| format!("{}{CULTURE}", first_advice(code)),
     concern,
     decimal: ",",
-    tongue: Tongue::Spanish,
+    language: Language::Spanish,
     title: "Pelos bajo la lámpara UV",
     slip_title: "Solicitud de cultivo de hongos",
     teaching_title: "Copia para la enseñanza, sin identidad",

@@ -3,55 +3,16 @@
 mod en;
 mod es;
 
-use std::fmt;
-use std::str::FromStr;
-
 use crate::concerns::Concern;
-use crate::exports::Tongue;
+pub use crate::exports::Language;
 use crate::record::Slide;
 
-/// The languages of the report.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Language {
-    /// English.
-    #[default]
-    English,
-    /// Spanish.
-    Spanish,
-}
-
 impl Language {
-    /// All languages.
-    pub const ALL: [Language; 2] = [Language::English, Language::Spanish];
-
-    /// Its tag, BCP 47.
-    pub fn tag(self) -> &'static str {
-        match self {
-            Language::English => "en",
-            Language::Spanish => "es",
-        }
-    }
-
     pub(super) fn words(self) -> &'static Words {
         match self {
             Language::English => &en::WORDS,
             Language::Spanish => &es::WORDS,
         }
-    }
-}
-
-impl fmt::Display for Language {
-    fn fmt(&self, to: &mut fmt::Formatter) -> fmt::Result {
-        to.write_str(self.tag())
-    }
-}
-
-impl FromStr for Language {
-    type Err = String;
-
-    fn from_str(tag: &str) -> Result<Language, String> {
-        let known = Language::ALL.into_iter().find(|language| language.tag().eq_ignore_ascii_case(tag));
-        known.ok_or_else(|| "the report speaks en and es".to_owned())
     }
 }
 
@@ -85,7 +46,7 @@ macro_rules! words {
             /// What stands between the whole and the tenths of a number.
             pub(super) decimal: &'static str,
             /// The language that reasons are told in.
-            pub(super) tongue: Tongue,
+            pub(super) language: Language,
             $(pub(super) $key: &'static str,)*
         }
 
@@ -334,36 +295,7 @@ mod tests {
 
     #[test]
     fn every_concern_is_told_in_every_language() {
-        use ConcernKind::*;
-        let all = [
-            OutOfFocus,
-            TooDark,
-            Clipped,
-            VisibleLight,
-            NoShaft,
-            NoComparison,
-            ScaleUnknown,
-            TooSmall,
-            Monochrome,
-            Crowded,
-            SeveralPictures,
-            StronglyCompressed,
-            TooThin,
-            Partial,
-            FewStations,
-            ShaftClipped,
-            Novel,
-            DoubtfulCrossing,
-            SetupOtherSize,
-            ScalesDisagree,
-            ShortSpan,
-            Distorted,
-            NotSquare,
-            SquarenessUnknown,
-            CoarsePixels,
-            ShallowFocus,
-        ];
-        for kind in all {
+        for kind in ConcernKind::ALL {
             for concern in [Concern::new(kind), Concern::with(kind, 0.25)] {
                 let english = (Language::English.words().concern)(&concern);
                 assert_eq!(english, [concern.message(), concern.advice().to_owned()]);
