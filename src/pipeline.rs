@@ -144,7 +144,7 @@ fn lines_of(profiles: &Profiles) -> Vec<(&Polyline, f64)> {
     profiles.shafts.iter().map(|shaft| (&shaft.centreline, width(shaft))).collect()
 }
 
-/// A picture to named numbers, without a judgement: what the forest is grown on.
+/// A picture to named numbers, without a judgement: what the ensemble is grown on.
 pub fn measure(image: Image, settings: &Settings) -> Features {
     let field = field::from_image(image, &settings.field);
     let shafts = shafts::from_field(field, &settings.shafts);

@@ -84,6 +84,63 @@ fn links_lead_somewhere() {
     assert!(lost.is_empty(), "{}", lost.join("\n"));
 }
 
+/// Every "facts 2.9", "facts 2.9-2.10", "facts 1.1, 1.2" in code and documents.
+fn facts_cited(text: &str) -> Vec<String> {
+    let plain: String = text
+        .lines()
+        .map(|line| line.trim_start().trim_start_matches(['/', '!']).trim_start())
+        .collect::<Vec<_>>()
+        .join(" ");
+    let mut cited = Vec::new();
+    for rest in plain.replace("Facts ", "facts ").split("facts ").skip(1) {
+        for word in rest.split([' ', '-']) {
+            let number = word.trim_end_matches([',', '.', ':', ';', ')']).trim_end_matches("),");
+            let is_number = number.split_once('.').is_some_and(|(part, row)| {
+                part.len() == 1
+                    && part.chars().all(|c| c.is_ascii_digit())
+                    && row.starts_with(|c: char| c.is_ascii_digit())
+                    && row.trim_end_matches(['a', 'b', 'c']).chars().all(|c| c.is_ascii_digit())
+            });
+            if is_number {
+                cited.push(number.to_owned());
+            } else if !["and", "against", "§7"].contains(&number) {
+                break;
+            }
+            if word.ends_with([')', ':', ';']) {
+                break;
+            }
+        }
+    }
+    cited
+}
+
+#[test]
+fn every_fact_that_is_cited_has_its_source() {
+    assert_eq!(facts_cited("(facts 2.9-2.10) facts\n/// 1.1, 1.2 (atlas)"), ["2.9", "2.10", "1.1", "1.2"]);
+    let sources = text("docs/sources.md");
+    let mut n_cited = 0;
+    let mut lost = Vec::new();
+    let mut folders = ["src", "tests", "docs", "benches"].map(PathBuf::from).to_vec();
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(folder).unwrap().flatten() {
+            let path = entry.path();
+            let is_text = path.extension().is_some_and(|ext| ext == "rs" || ext == "md");
+            if path.is_dir() && !path.ends_with("node_modules") {
+                folders.push(path);
+            } else if is_text && !path.ends_with("docs.rs") {
+                for number in facts_cited(&fs::read_to_string(&path).unwrap()) {
+                    n_cited += 1;
+                    if !sources.contains(&format!("\n| {number} | ")) {
+                        lost.push(format!("{}: facts {number}", path.display()));
+                    }
+                }
+            }
+        }
+    }
+    assert!(lost.is_empty(), "not in docs/sources.md: {}", lost.join("\n"));
+    assert!(n_cited > 60, "only {n_cited} were found");
+}
+
 #[test]
 fn the_architecture_names_every_folder_of_the_program() {
     let architecture = text("docs/architecture.md");

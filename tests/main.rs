@@ -10,7 +10,7 @@ mod image;
 mod learn;
 mod reasons;
 mod record;
-mod reference_forest;
+mod reference_boosted;
 mod report;
 mod ruling;
 mod sample;

@@ -1,6 +1,6 @@
 //! The scale from photos of a stage micrometer: error against drawn truth, and honest uncertainty.
 //!
-//! `cargo test --release --test main scale -- --nocapture` prints the tables that docs/accuracy.md shows.
+//! `cargo test --release --test main scale -- --nocapture` prints the tables that docs/scale.md shows.
 
 use pilumen::concerns::ConcernKind;
 use pilumen::image::{Settings, from_bytes};

@@ -21,15 +21,15 @@ const TELL_EVERY: usize = 100;
 #[derive(clap::Args)]
 pub(super) struct Arguments {
     /// Simulated photos to grow the model on
-    #[arg(long, default_value_t = 2400)]
+    #[arg(long, default_value_t = 1500)]
     scenes: u64,
 
-    /// First seed: of the scenes, and of the forest
+    /// First seed: of the scenes, and of the ensemble
     #[arg(long, default_value_t = 1)]
     seed: u64,
 
     /// What the photos are drawn from; may be given several times, the scenes are shared out in turn
-    #[arg(long = "preset", default_values_t = ["training".to_owned(), "training".to_owned(), "training-clear".to_owned()])]
+    #[arg(long = "preset", default_values_t = ["training", "training", "training-clear", "training-crossings", "training-dim"].map(str::to_owned))]
     presets: Vec<String>,
 
     /// Grow on this table of labelled features and draw no photos

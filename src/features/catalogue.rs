@@ -21,7 +21,7 @@ pub struct Entry {
     pub absent: &'static str,
     /// What disturbs it, one sentence.
     pub disturbed_by: &'static str,
-    /// Whether the forest may use it (absolute lengths in pixels, for one, must not decide).
+    /// Whether the ensemble may use it (absolute lengths in pixels, for one, must not decide).
     pub votes: bool,
     /// How it is measured.
     pub(super) measure: fn(&Subject) -> Option<f64>,

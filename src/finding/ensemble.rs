@@ -160,7 +160,7 @@ impl Tree {
 
 /// Trees of every class, what each class starts with, and the cuts that turn values into bins.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Forest {
+pub struct Ensemble {
     /// Ascending cuts of each feature; a value equal to a cut lies below it.
     cuts: Vec<Vec<f64>>,
     /// The score of each class before any tree, in logits.
@@ -169,10 +169,10 @@ pub struct Forest {
     trees: Vec<Vec<Tree>>,
 }
 
-impl Forest {
-    /// A forest; `None` when a feature has too many cuts or cuts that do not ascend, when there is no class or not a
+impl Ensemble {
+    /// An ensemble; `None` when a feature has too many cuts or cuts that do not ascend, when there is no class or not a
     /// start for each, or when a score could leave ±500 logits.
-    pub fn new(cuts: Vec<Vec<f64>>, start: Vec<f64>, trees: Vec<Vec<Tree>>) -> Option<Forest> {
+    pub fn new(cuts: Vec<Vec<f64>>, start: Vec<f64>, trees: Vec<Vec<Tree>>) -> Option<Ensemble> {
         let ascending = |cuts: &Vec<f64>| {
             cuts.len() <= MAX_CUTS && cuts.iter().all(|cut| cut.is_finite()) && cuts.windows(2).all(|w| w[0] < w[1])
         };
@@ -183,7 +183,7 @@ impl Forest {
             && !trees.is_empty()
             && start.len() == trees.len()
             && start.iter().zip(&trees).all(bounded);
-        sound.then_some(Forest { cuts, start, trees })
+        sound.then_some(Ensemble { cuts, start, trees })
     }
 
     /// The cuts of each feature.
@@ -232,7 +232,7 @@ pub fn bin_of(cuts: &[f64], value: Option<f64>) -> u8 {
 
 #[cfg(test)]
 mod tests {
-    use super::{ABSENT, Forest, Node, Tree, bin_of};
+    use super::{ABSENT, Ensemble, Node, Tree, bin_of};
 
     /// Feature 0 below bin 2 adds 0.5; else feature 1 absent adds 1, present takes 2. Saw 4, 3 and 3 shafts.
     fn small_tree() -> Tree {
@@ -261,10 +261,11 @@ mod tests {
 
     #[test]
     fn a_score_is_the_start_and_what_trees_add() {
-        let forest = Forest::new(vec![vec![], vec![]], vec![-1.0, 0.25], vec![vec![small_tree(); 2], vec![]]).unwrap();
-        assert_eq!(forest.scores(&[9, 0]), [-5.0, 0.25]);
+        let ensemble =
+            Ensemble::new(vec![vec![], vec![]], vec![-1.0, 0.25], vec![vec![small_tree(); 2], vec![]]).unwrap();
+        assert_eq!(ensemble.scores(&[9, 0]), [-5.0, 0.25]);
         // (4 · 0.5 + 3 · 1 − 3 · 2) / 10 a tree, by hand.
-        assert!((forest.base()[0] - (-1.0 - 0.2)).abs() < 1e-12);
+        assert!((ensemble.base()[0] - (-1.0 - 0.2)).abs() < 1e-12);
         assert_eq!(small_tree().nodes()[0].seen, 10);
     }
 
@@ -278,12 +279,12 @@ mod tests {
         assert!(Tree::from_leaves(chain, 2).is_none(), "too deep to walk");
         assert!(Tree::from_leaves(vec![], 2).is_none());
         assert!(Tree::from_leaves(vec![Node::leaf(0, 0)], 2).is_none(), "saw nothing");
-        let forest = |cuts: Vec<f64>, start: Vec<f64>| Forest::new(vec![cuts], start, vec![vec![small_tree()]]);
-        assert!(forest(vec![1.0, 2.0], vec![0.0]).is_some());
-        assert!(forest(vec![2.0, 1.0], vec![0.0]).is_none(), "cuts must ascend");
-        assert!(forest(vec![1.0], vec![]).is_none(), "a class without a start");
-        assert!(forest(vec![1.0], vec![f64::NAN]).is_none(), "a start that is no number");
+        let ensemble = |cuts: Vec<f64>, start: Vec<f64>| Ensemble::new(vec![cuts], start, vec![vec![small_tree()]]);
+        assert!(ensemble(vec![1.0, 2.0], vec![0.0]).is_some());
+        assert!(ensemble(vec![2.0, 1.0], vec![0.0]).is_none(), "cuts must ascend");
+        assert!(ensemble(vec![1.0], vec![]).is_none(), "a class without a start");
+        assert!(ensemble(vec![1.0], vec![f64::NAN]).is_none(), "a start that is no number");
         let wild = Tree::from_leaves(vec![Node::leaf(1, i32::MIN)], 1).unwrap();
-        assert!(Forest::new(vec![vec![]], vec![0.0], vec![vec![wild]]).is_none(), "beyond any score that is grown");
+        assert!(Ensemble::new(vec![vec![]], vec![0.0], vec![vec![wild]]).is_none(), "beyond any score that is grown");
     }
 }

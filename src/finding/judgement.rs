@@ -41,7 +41,7 @@ impl Model {
 
     /// Judges a shaft by the `values` that the model asks for.
     pub fn assess(&self, values: &[Option<f64>]) -> Assessment {
-        let scores = reasons::by_look(&self.forest.scores(&self.forest.bins(values)));
+        let scores = reasons::by_look(&self.ensemble.scores(&self.ensemble.bins(values)));
         let probability = self.calibration.probability(&scores);
         let nearest = self.references.nearest(values, NEAREST_SHOWN);
         Assessment {
@@ -54,7 +54,7 @@ impl Model {
 
     /// How much each feature the model asks for moved each look's probability.
     pub fn moves(&self, values: &[Option<f64>]) -> Moves {
-        reasons::moves(&self.forest, &self.base_scores, &self.calibration, &self.forest.bins(values))
+        reasons::moves(&self.ensemble, &self.base_scores, &self.calibration, &self.ensemble.bins(values))
     }
 
     /// The three to five measurements that moved the probability of `look` most, strongest first.

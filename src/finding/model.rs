@@ -11,7 +11,7 @@ use thiserror::Error;
 use super::Look;
 use super::calibration::Calibration;
 use super::conformal::ConformalSets;
-use super::ensemble::{Forest, Node, Tree};
+use super::ensemble::{Ensemble, Node, Tree};
 use super::novelty::{FeatureScale, ReferenceShaft, ReferenceSpace};
 use super::reasons::by_look;
 
@@ -104,7 +104,7 @@ pub struct ModelFile {
     /// The features it asks for.
     pub features: Vec<FeatureWire>,
     /// The trees of each look, in the order of [`Look::ALL`].
-    pub forest: Vec<TreesWire>,
+    pub ensemble: Vec<TreesWire>,
     /// Scores to probabilities.
     pub calibration: CalibrationWire,
     /// Bounds of the sets of plausible looks.
@@ -250,7 +250,7 @@ pub(super) struct ModelFeature {
 #[derive(Debug)]
 pub struct Model {
     pub(super) features: Vec<ModelFeature>,
-    pub(super) forest: Forest,
+    pub(super) ensemble: Ensemble,
     pub(super) base_scores: [f64; Look::COUNT],
     pub(super) calibration: Calibration,
     pub(super) conformal: ConformalSets,
@@ -268,16 +268,16 @@ impl Model {
         let damaged = |part: &'static str| ModelError::Damaged { part };
         let features = features(&file, columns)?;
         let n_features = features.len();
-        let looks_in_order = file.forest.iter().map(|trees| trees.look.as_str()).eq(Look::ALL.map(Look::code));
+        let looks_in_order = file.ensemble.iter().map(|trees| trees.look.as_str()).eq(Look::ALL.map(Look::code));
         if !looks_in_order {
             return Err(damaged("the list of looks"));
         }
         let tree = |numbers: &Vec<i64>| tree_from_numbers(numbers, n_features).ok_or(damaged("a tree"));
         let trees = |look: &TreesWire| look.trees.iter().map(tree).collect::<Result<Vec<Tree>, ModelError>>();
-        let trees = file.forest.iter().map(trees).collect::<Result<Vec<_>, _>>()?;
+        let trees = file.ensemble.iter().map(trees).collect::<Result<Vec<_>, _>>()?;
         let cuts = file.features.iter().map(|f| f.cuts.iter().map(|&cut| f64::from(cut)).collect()).collect();
-        let start = file.forest.iter().map(|look| look.start).collect();
-        let forest = Forest::new(cuts, start, trees).ok_or(damaged("the forest"))?;
+        let start = file.ensemble.iter().map(|look| look.start).collect();
+        let ensemble = Ensemble::new(cuts, start, trees).ok_or(damaged("the ensemble"))?;
         let CalibrationWire { weight, offset } = file.calibration;
         if !weight.iter().flatten().chain(&offset).all(|number| number.is_finite()) {
             return Err(damaged("the calibration"));
@@ -293,8 +293,8 @@ impl Model {
             .ok_or(damaged("the reference shafts"))?;
         Ok(Model {
             features,
-            base_scores: by_look(&forest.base()),
-            forest,
+            base_scores: by_look(&ensemble.base()),
+            ensemble,
             calibration: Calibration { weight, offset },
             conformal: ConformalSets { level, scenes, largest },
             references,

@@ -10,7 +10,7 @@
 
 use super::Look;
 use super::calibration::Calibration;
-use super::ensemble::Forest;
+use super::ensemble::Ensemble;
 use super::shapley;
 use crate::maths::quadrature::{PLACES, WEIGHTS};
 
@@ -37,9 +37,9 @@ pub struct Moves {
 }
 
 /// What each feature moved in the judgement of a shaft with `bins`.
-pub fn moves(forest: &Forest, base_scores: &[f64; Look::COUNT], calibration: &Calibration, bins: &[u8]) -> Moves {
-    let to = by_look(&forest.scores(bins));
-    let mut moved = shapley::contributions::<{ Look::COUNT }>(forest, bins);
+pub fn moves(ensemble: &Ensemble, base_scores: &[f64; Look::COUNT], calibration: &Calibration, bins: &[u8]) -> Moves {
+    let to = by_look(&ensemble.scores(bins));
+    let mut moved = shapley::contributions::<{ Look::COUNT }>(ensemble, bins);
     let gradient = mean_gradient(calibration, base_scores, &to);
     for row in &mut moved {
         let in_logits = *row;
@@ -68,7 +68,7 @@ pub fn spoke_for(moved: &[f64; Look::COUNT]) -> (Look, f64) {
     (Look::ALL[best], moved[best])
 }
 
-/// Scores of a forest whose classes are the looks.
+/// Scores of an ensemble whose classes are the looks.
 pub fn by_look(scores: &[f64]) -> [f64; Look::COUNT] {
     let mut of_looks = [0.0; Look::COUNT];
     for (to, from) in of_looks.iter_mut().zip(scores) {

@@ -13,7 +13,7 @@
 //! leaves below are carried back up, and a tree costs its number of nodes. (The idea of summing upwards is that of
 //! P. Yu, C. Xu, A. Bifet, J. Read, "Linear TreeShap", 2022, from memory; points instead of polynomials are ours.)
 
-use super::ensemble::{Forest, MAX_DEPTH, Tree};
+use super::ensemble::{Ensemble, MAX_DEPTH, Tree};
 use crate::maths::quadrature::{N_POINTS, PLACES, WEIGHTS};
 
 // Features on a way are at most its depth, and the polynomial's degree is one less.
@@ -58,10 +58,10 @@ impl Step {
 }
 
 /// How much each feature (first index) moved the score of each class (second), in logits: sums to score less base.
-pub fn contributions<const N: usize>(forest: &Forest, bins: &[u8]) -> Vec<[f64; N]> {
+pub fn contributions<const N: usize>(ensemble: &Ensemble, bins: &[u8]) -> Vec<[f64; N]> {
     let mut moved = vec![[0.0; N]; bins.len()];
     let mut of_class = vec![0.0; bins.len()];
-    for (class, trees) in forest.trees().iter().enumerate().take(N) {
+    for (class, trees) in ensemble.trees().iter().enumerate().take(N) {
         of_class.fill(0.0);
         for tree in trees {
             add_tree(tree, bins, &mut of_class);

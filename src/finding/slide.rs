@@ -26,7 +26,7 @@ const MANY: usize = 3;
 const HAIRS_FOR_EACH_OF_MANY: usize = 5;
 
 /// From this many hairs judged on, a single one that looks infected is doubtful: one shaft in a hundred is misjudged
-/// by a good forest, so that among ten ordinary hairs one false call is met on every tenth slide.
+/// by a good ensemble, so that among ten ordinary hairs one false call is met on every tenth slide.
 const HAIRS_THAT_OUTWEIGH_ONE: usize = 10;
 
 /// Where a shaft fluoresces, as far as the finding of a slide needs it.

@@ -351,7 +351,7 @@ mod tests {
             let hair_um = (make.edge_px[0] + make.edge_px[1]) as f64 * plate.um_per_px;
             assert!((least..=most).contains(&hair_um), "{}: {hair_um} µm", plate.code);
             let outer_um = truth.median_width_px * plate.um_per_px;
-            assert!(outer_um <= 2.0 * most, "{}: {outer_um} µm with all that is on it", plate.code);
+            assert!(outer_um <= 2.0 * hair_um, "{}: {outer_um} µm with all that is on it", plate.code);
             n += 1;
         }
         assert!(n >= 18, "{n} plates of hair were held against a range");

@@ -9,7 +9,7 @@
 //! - Scenes are drawn, not shafts: shafts of one scene are alike, and a tree that saw one of them knows the others.
 //! - Absent values: a question is tried with the absent on either side, and the better one is kept; "absent or not" is
 //!   itself a question. Where no shaft at a node lacked the feature, an absent value goes where most shafts went.
-//! - The same rows and seed give the same forest on any number of threads: sums run in the order of rows, and of two
+//! - The same rows and seed give the same ensemble on any number of threads: sums run in the order of rows, and of two
 //!   equally good questions the first in the order of features and bins is taken.
 //!
 //! Why the trees are our own: docs/decisions/0008-why-are-the-trees-our-own-and-boosted.md.
@@ -21,7 +21,7 @@ use thiserror::Error;
 
 use super::bins;
 use super::split::{Grown, Rows, grow_tree};
-use crate::finding::ensemble::{Forest, Node, STEPS_A_LOGIT, Tree, bin_of};
+use crate::finding::ensemble::{Ensemble, Node, STEPS_A_LOGIT, Tree, bin_of};
 use crate::maths::seeds;
 use crate::maths::softmax::softmax_in_place;
 
@@ -62,7 +62,7 @@ impl Default for BoostSettings {
     }
 }
 
-/// What a forest grows on: rows in an order of their own (not that of chance).
+/// What an ensemble grows on: rows in an order of their own (not that of chance).
 #[derive(Clone, Copy, Debug)]
 pub struct GrowingRows<'a> {
     /// The features of each row, all rows equally long.
@@ -75,9 +75,9 @@ pub struct GrowingRows<'a> {
     pub n_classes: usize,
 }
 
-/// Why a forest could not be grown.
+/// Why an ensemble could not be grown.
 #[derive(Clone, Debug, Error, PartialEq, Eq)]
-pub enum ForestError {
+pub enum EnsembleError {
     /// There is nothing to grow on.
     #[error("there are no labelled shafts to grow on")]
     Nothing,
@@ -86,14 +86,14 @@ pub enum ForestError {
     Tree(&'static str),
 }
 
-/// Grows a forest; the same rows and seed give the same forest on any number of threads.
+/// Grows an ensemble; the same rows and seed give the same ensemble on any number of threads.
 ///
 /// # Errors
 /// When there are no rows, or more features than a tree can name.
-pub fn grow_forest(rows: &GrowingRows, seed: u64, settings: &BoostSettings) -> Result<Forest, ForestError> {
-    let n_features = rows.values.first().ok_or(ForestError::Nothing)?.len();
+pub fn grow_ensemble(rows: &GrowingRows, seed: u64, settings: &BoostSettings) -> Result<Ensemble, EnsembleError> {
+    let n_features = rows.values.first().ok_or(EnsembleError::Nothing)?.len();
     if n_features > usize::from(u16::MAX) - 1 {
-        return Err(ForestError::Tree("there are too many features"));
+        return Err(EnsembleError::Tree("there are too many features"));
     }
     let cuts: Vec<Vec<f64>> = (0..n_features)
         .map(|feature| bins::cuts(rows.values.iter().map(|row| row[feature])).into_iter().map(f64::from).collect())
@@ -123,10 +123,11 @@ pub fn grow_forest(rows: &GrowingRows, seed: u64, settings: &BoostSettings) -> R
                 let curvature: Vec<f64> = p.iter().map(|p| p * (1.0 - p)).collect();
                 let seen = Rows { bins: &by_feature, gradient: &gradient, curvature: &curvature };
                 let Grown { nodes, adds } = grow_tree(&seen, drawn.clone(), &offered, settings);
-                let tree = Tree::from_leaves(nodes, n_features).ok_or(ForestError::Tree("its flat form is broken"))?;
+                let tree =
+                    Tree::from_leaves(nodes, n_features).ok_or(EnsembleError::Tree("its flat form is broken"))?;
                 Ok((tree, adds))
             })
-            .collect::<Result<_, ForestError>>()?;
+            .collect::<Result<_, EnsembleError>>()?;
         for (class, (tree, adds)) in grown.into_iter().enumerate() {
             scores[class].iter_mut().zip(&adds).for_each(|(score, adds)| *score += adds);
             trees[class].push(tree);
@@ -176,13 +177,13 @@ fn drawn_features(n_features: usize, share: f64, rng: &mut impl RngCore) -> Vec<
     drawn
 }
 
-/// The forest with only those cuts that some question uses.
+/// The ensemble with only those cuts that some question uses.
 fn without_unused_cuts(
     cuts: &[Vec<f64>],
     start: Vec<f64>,
     trees: &[Vec<Tree>],
     n_features: usize,
-) -> Result<Forest, ForestError> {
+) -> Result<Ensemble, EnsembleError> {
     let mut used: Vec<Vec<bool>> = cuts.iter().map(|cuts| vec![false; cuts.len()]).collect();
     let questions = trees.iter().flatten().flat_map(|tree| tree.nodes()).filter(|node| !node.is_leaf());
     for node in questions {
@@ -206,7 +207,7 @@ fn without_unused_cuts(
         cuts.iter().zip(used).filter(|(_, used)| **used).map(|(cut, _)| *cut).collect()
     };
     let cuts = cuts.iter().zip(&used).map(kept).collect();
-    trees.and_then(|trees| Forest::new(cuts, start, trees)).ok_or(ForestError::Tree("its flat form is broken"))
+    trees.and_then(|trees| Ensemble::new(cuts, start, trees)).ok_or(EnsembleError::Tree("its flat form is broken"))
 }
 
 fn rows_by_scene(scene: &[u64]) -> Vec<Vec<usize>> {

@@ -43,7 +43,7 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
         file.shafts.iter().sum::<usize>(),
         shafts.join(", ")
     ));
-    line(format_args!("- seed {}, {} features that vote", file.seed, file.features.len()));
+    line(format_args!("- seed {}, {} features that the trees use", file.seed, file.features.len()));
     line(format_args!("- SHA-256 of the table of labelled features: `{}`", file.table_sha256));
     line(format_args!("- grown again by: `{}`", about.grown_by));
     line(format_args!("\n## What it is worth\n"));

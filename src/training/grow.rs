@@ -2,14 +2,14 @@
 
 use thiserror::Error;
 
-use super::boost::{BoostSettings, ForestError, GrowingRows, grow_forest};
+use super::boost::{BoostSettings, EnsembleError, GrowingRows, grow_ensemble};
 use super::calibrate::{Scored, calibrated, conformal_sets};
 use super::folds::{Part, folds, parts};
 use super::prototypes;
 use super::table::{LabelledRow, Table, TableError, sort_rows};
 use crate::features::catalogue::CATALOGUE;
 use crate::finding::Look;
-use crate::finding::ensemble::Forest;
+use crate::finding::ensemble::Ensemble;
 use crate::finding::model::{
     CalibrationWire, ConformalWire, FeatureWire, ModelFile, NoveltyWire, ReferenceWire, TreesWire, measured,
     numbers_from_tree, sha256,
@@ -25,10 +25,10 @@ const FEWEST_SCENES: usize = 20;
 const KNOWN_SHARE: f64 = 0.99;
 
 /// Folds of the scenes for scores by trees that never saw them: with five, those trees know 80 % of the scenes, and
-/// growing takes five times as long as the forest alone.
+/// growing takes five times as long as the ensemble alone.
 const N_FOLDS: usize = 5;
 
-/// A feature that the forest may use, and where it stands in a row.
+/// A feature that the ensemble may use, and where it stands in a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct VotingFeature<'a> {
     /// Key in the catalogue.
@@ -87,7 +87,7 @@ pub enum GrowError {
     },
     /// The trees.
     #[error(transparent)]
-    Forest(#[from] ForestError),
+    Ensemble(#[from] EnsembleError),
     /// The digest of the table.
     #[error(transparent)]
     Table(#[from] TableError),
@@ -139,7 +139,7 @@ pub fn grow_with(
     if let Some(look) = Look::ALL.into_iter().find(|look| growing.iter().all(|row| row.look != *look)) {
         return Err(GrowError::LookMissing { look });
     }
-    let forest = forest(&growing, seed, &settings.boost)?;
+    let ensemble = ensemble(&growing, seed, &settings.boost)?;
     let scored = left_out_scores(&growing, &scenes, seed, &settings.boost)?;
     let part = parts(&scenes, seed);
     let of = |wanted: Part| scored.iter().zip(&part).filter(move |(_, part)| **part == wanted).map(|(shaft, _)| *shaft);
@@ -161,8 +161,8 @@ pub fn grow_with(
         table_sha256,
         scenes: n_scenes,
         shafts,
-        features: features_wire(voting, &forest, &scales, &growing),
-        forest: forest_wire(&forest),
+        features: features_wire(voting, &ensemble, &scales, &growing),
+        ensemble: ensemble_wire(&ensemble),
         calibration: CalibrationWire { weight: calibration.weight, offset: calibration.offset },
         conformal: ConformalWire { level: sets.level, scenes: sets.scenes, largest: sets.largest },
         // A unit of 0 (all shafts alike) would make everything else infinitely novel.
@@ -194,12 +194,12 @@ fn voting_rows(rows: &[LabelledRow], voting: &[VotingFeature]) -> Vec<LabelledRo
     kept
 }
 
-fn forest(growing: &[&LabelledRow], seed: u64, settings: &BoostSettings) -> Result<Forest, ForestError> {
+fn ensemble(growing: &[&LabelledRow], seed: u64, settings: &BoostSettings) -> Result<Ensemble, EnsembleError> {
     let values: Vec<&[Option<f64>]> = growing.iter().map(|row| row.values.as_slice()).collect();
     let class: Vec<usize> = growing.iter().map(|row| row.look as usize).collect();
     let scene: Vec<u64> = growing.iter().map(|row| row.scene).collect();
     let rows = GrowingRows { values: &values, class: &class, scene: &scene, n_classes: Look::COUNT };
-    grow_forest(&rows, seed, settings)
+    grow_ensemble(&rows, seed, settings)
 }
 
 /// The scores of each row by trees that never saw its scene: grown on the scenes of all other folds.
@@ -211,15 +211,15 @@ fn left_out_scores(
     scenes: &[u64],
     seed: u64,
     settings: &BoostSettings,
-) -> Result<Vec<Scored>, ForestError> {
+) -> Result<Vec<Scored>, EnsembleError> {
     let fold = folds(scenes, N_FOLDS, seed);
     let mut scored: Vec<Option<Scored>> = vec![None; rows.len()];
     for out in 0..N_FOLDS {
         let rest: Vec<&LabelledRow> =
             rows.iter().zip(&fold).filter(|(_, fold)| **fold != out).map(|(row, _)| *row).collect();
-        let forest = forest(&rest, seed, settings)?;
+        let ensemble = ensemble(&rest, seed, settings)?;
         for ((row, _), to) in rows.iter().zip(&fold).zip(&mut scored).filter(|((_, fold), _)| **fold == out) {
-            let scores = by_look(&forest.scores(&forest.bins(&row.values)));
+            let scores = by_look(&ensemble.scores(&ensemble.bins(&row.values)));
             *to = Some(Scored { scene: row.scene, look: row.look, scores });
         }
     }
@@ -228,7 +228,7 @@ fn left_out_scores(
 
 fn features_wire(
     voting: &[VotingFeature],
-    forest: &Forest,
+    ensemble: &Ensemble,
     scales: &[FeatureScale],
     growing: &[&LabelledRow],
 ) -> Vec<FeatureWire> {
@@ -242,7 +242,7 @@ fn features_wire(
         .map(|(at, feature)| FeatureWire {
             key: feature.key.to_string(),
             unit: feature.unit.to_string(),
-            cuts: forest.cuts()[at].iter().map(|&cut| cut as f32).collect(),
+            cuts: ensemble.cuts()[at].iter().map(|&cut| cut as f32).collect(),
             ordinary: ordinary(at),
             middle: scales[at].middle,
             spread: scales[at].spread,
@@ -250,13 +250,13 @@ fn features_wire(
         .collect()
 }
 
-fn forest_wire(forest: &Forest) -> Vec<TreesWire> {
+fn ensemble_wire(ensemble: &Ensemble) -> Vec<TreesWire> {
     let trees = |((look, trees), start): ((Look, &Vec<_>), &f64)| TreesWire {
         look: look.code().to_string(),
         start: *start,
         trees: trees.iter().map(numbers_from_tree).collect(),
     };
-    Look::ALL.into_iter().zip(forest.trees()).zip(forest.start()).map(trees).collect()
+    Look::ALL.into_iter().zip(ensemble.trees()).zip(ensemble.start()).map(trees).collect()
 }
 
 fn reference_wire(shaft: &ReferenceShaft) -> ReferenceWire {

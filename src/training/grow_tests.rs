@@ -254,11 +254,11 @@ fn bad_files_are_refused_with_one_sentence() {
         Model::from_bytes(&file.to_bytes().unwrap(), &invented::COLUMNS).unwrap_err()
     };
     let damaged = |part: &'static str| ModelError::Damaged { part };
-    assert_eq!(damage(&|file| file.forest[0].look = "normal".into()), damaged("the list of looks"));
-    assert_eq!(damage(&|file| file.forest[1].trees[0][0] = 999), damaged("a tree"));
-    assert_eq!(damage(&|file| file.forest[1].trees[3].truncate(4)), damaged("a tree"));
-    assert_eq!(damage(&|file| file.forest[2].start = 1e9), damaged("the forest"));
-    assert_eq!(damage(&|file| file.features[0].cuts.reverse()), damaged("the forest"));
+    assert_eq!(damage(&|file| file.ensemble[0].look = "normal".into()), damaged("the list of looks"));
+    assert_eq!(damage(&|file| file.ensemble[1].trees[0][0] = 999), damaged("a tree"));
+    assert_eq!(damage(&|file| file.ensemble[1].trees[3].truncate(4)), damaged("a tree"));
+    assert_eq!(damage(&|file| file.ensemble[2].start = 1e9), damaged("the ensemble"));
+    assert_eq!(damage(&|file| file.features[0].cuts.reverse()), damaged("the ensemble"));
     assert_eq!(damage(&|file| file.conformal.level = 1.5), damaged("the bounds of plausible looks"));
     assert_eq!(damage(&|file| file.novelty.unit = 0.0), damaged("the reference shafts"));
     assert_eq!(damage(&|file| file.novelty.references.clear()), damaged("the reference shafts"));

@@ -168,7 +168,7 @@ const TOLD: &[Told] = &[
         key: "across.flatness",
         name: "flatness of the light across",
         more: "light flatter across, as of an opaque surface",
-        less: "light rounder across, as of a clear rod",
+        less: "light rounder across, as of a glass rod",
     },
     Told { key: "across.core", name: "core across the shaft", more: "brighter or less dark core", less: "darker core" },
     Told {

@@ -142,7 +142,7 @@ pub(super) const WORDS: Words = Words {
                     given. ± is one standard uncertainty. A dot is a station; a gap was not measurable.",
     methods_glow: "Glow is light above the background in linear light, mean of the channels; glow over ground divides \
                    it by the background beside it.",
-    methods_look: "The look is voted by trees on named measurements, calibrated; where two looks remain plausible, \
+    methods_look: "The look is summed by trees on named measurements, calibrated; where two looks remain plausible, \
                    the shaft is unlike all known ones or the photo is unfit, the program says that it cannot say.",
     methods_novelty: "Unlike known shafts: 1 is as far from the reference shafts as 99 % of them are from each other.",
     methods_finding: "The finding counts looks over all usable photos of the slide by a fixed table of steps.",

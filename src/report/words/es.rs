@@ -143,7 +143,7 @@ pub(super) const WORDS: Words = Words {
                     esta óptica. ± es una incertidumbre típica. Un punto es una estación; un hueco no se pudo medir.",
     methods_glow: "El brillo es la luz sobre el fondo en luz lineal, media de los canales; el brillo sobre el fondo lo \
                    divide por el fondo contiguo.",
-    methods_look: "El aspecto lo votan árboles sobre medidas con nombre, calibrados; si quedan dos aspectos posibles, si \
+    methods_look: "El aspecto lo suman árboles sobre medidas con nombre, calibrados; si quedan dos aspectos posibles, si \
                    el pelo no se parece a ninguno conocido o si la foto no sirve, el programa dice que no puede decirlo.",
     methods_novelty: "Diferencia con pelos conocidos: 1 es tan lejos de los pelos de referencia como el 99 % de ellos \
                       entre sí.",

@@ -279,13 +279,11 @@ mod tests {
                 comparison: shafts.iter().filter(|s| s.comparison).count(),
                 comparison_ordinary: shafts.iter().filter(|s| s.comparison && s.look == Some(Look::Normal)).count(),
             };
-            let (english, spanish) = (Language::English.words(), Language::Spanish.words());
-            assert_eq!((english.finding)(&found), made.sentence);
+            let spanish = Language::Spanish.words();
             let translated = (spanish.finding)(&found);
             assert_eq!(digits(&translated), digits(&made.sentence), "{}: {} / {translated}", made.code, made.sentence);
             assert!(translated.contains("cultivo") && translated != made.sentence);
             let next = advice(code(shafts, usable));
-            assert_eq!((english.advice)(made.code, &next), next);
             let next = (spanish.advice)(made.code, &next);
             assert!(next.contains("cultivo"), "{next}");
         }
@@ -298,7 +296,6 @@ mod tests {
         for kind in ConcernKind::ALL {
             for concern in [Concern::new(kind), Concern::with(kind, 0.25)] {
                 let english = (Language::English.words().concern)(&concern);
-                assert_eq!(english, [concern.message(), concern.advice().to_owned()]);
                 let spanish = (Language::Spanish.words().concern)(&concern);
                 assert!(
                     spanish.iter().zip(&english).all(|(es, en)| !es.is_empty() && es != en),

@@ -21,7 +21,7 @@ const REFERENCES_LEFT: usize = 4;
 /// A model file with few trees; what it judges is damaged as it is.
 pub(in super::super) fn model() -> World {
     let mut model: Value = serde_json::from_slice(&fs::read("models/shaft-v1.json").unwrap()).unwrap();
-    for trees in model["forest"].as_array_mut().unwrap() {
+    for trees in model["ensemble"].as_array_mut().unwrap() {
         trees["trees"].as_array_mut().unwrap().truncate(TREES_LEFT);
     }
     model["novelty"]["references"].as_array_mut().unwrap().truncate(REFERENCES_LEFT);

@@ -24,8 +24,8 @@ use super::{World, must, told};
 pub(in super::super) static MODEL: LazyLock<Model> =
     LazyLock::new(|| model_from_bytes(include_bytes!("../../../models/shaft-v1.json")).unwrap());
 
-/// How far a centreline may reach out of the photo, pixels: smoothing moves its ends by parts of a pixel.
-const MOST_OUTSIDE_PX: f64 = 1.0;
+/// How far a centreline may reach out of the photo, pixels: rounding of written numbers.
+const MOST_OUTSIDE_PX: f64 = 0.01;
 
 /// Bytes to a picture of up to 200 pixels a side: its ground, its noise, and up to eight lines that may be hairs.
 fn drawn(recipe: &[u8]) -> Vec<u8> {

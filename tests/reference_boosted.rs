@@ -1,4 +1,4 @@
-//! The forest and its statistics against independent libraries: numbers in fixtures/reference/forest.
+//! The ensemble and its statistics against independent libraries: numbers in fixtures/reference/boosted.
 
 use std::fs;
 use std::path::PathBuf;
@@ -8,11 +8,11 @@ use pilumen::finding::shapley;
 use pilumen::maths::agreement::Confusion;
 use pilumen::maths::scoring;
 use pilumen::maths::softmax::softmax_in_place;
-use pilumen::training::boost::{BoostSettings, GrowingRows, grow_forest};
+use pilumen::training::boost::{BoostSettings, GrowingRows, grow_ensemble};
 use serde_json::Value;
 
 fn folder() -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/reference/forest")
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/reference/boosted")
 }
 
 fn reference() -> Value {
@@ -77,8 +77,8 @@ fn our_scores(name: &str, n_classes: usize) -> Scores {
     let seeds = [1, 2, 3];
     let mut mean = Scores { accuracy: 0.0, macro_auroc: 0.0, log_loss: 0.0 };
     for seed in seeds {
-        let forest = grow_forest(&rows, seed, &settings).unwrap();
-        let p: Vec<Vec<f64>> = set.test.0.iter().map(|row| shares(forest.scores(&forest.bins(row)))).collect();
+        let ensemble = grow_ensemble(&rows, seed, &settings).unwrap();
+        let p: Vec<Vec<f64>> = set.test.0.iter().map(|row| shares(ensemble.scores(&ensemble.bins(row)))).collect();
         let n = p.len() as f64;
         let most = |p: &[f64]| (0..p.len()).fold(0, |best, i| if p[i] > p[best] { i } else { best });
         let right = p.iter().zip(&set.test.1).filter(|(p, class)| most(p) == **class).count();
@@ -97,9 +97,9 @@ fn our_scores(name: &str, n_classes: usize) -> Scores {
 #[test]
 fn the_boosted_trees_are_as_good_as_independent_ones_on_public_data() {
     let reference = reference();
-    for (name, forest) in reference["forests"].as_object().unwrap() {
-        let ours = our_scores(name, forest["n_classes"].as_u64().unwrap() as usize);
-        let of = |key: &str| forest[key].as_f64().unwrap();
+    for (name, ensemble) in reference["ensembles"].as_object().unwrap() {
+        let ours = our_scores(name, ensemble["n_classes"].as_u64().unwrap() as usize);
+        let of = |key: &str| ensemble[key].as_f64().unwrap();
         let figures = format!(
             "{name}: accuracy {:.4} (theirs {:.4}), AUROC {:.4} ({:.4}), uncalibrated log loss {:.3} ({:.3})",
             ours.accuracy,
