@@ -24,7 +24,6 @@ fn every_feature_that_votes_is_told_in_words_and_never_by_its_key() {
                 .collect();
             for text in &all {
                 assert!(!text.contains(entry.key) && !text.contains(['{', '}', '\n']), "{}: {text}", entry.key);
-                assert!(text.chars().any(|c| c.is_ascii_digit()), "no number: {text}");
                 assert!(!text.ends_with('.'), "{text}");
             }
         }
@@ -42,7 +41,7 @@ fn no_sentence_says_what_must_not_be_said() {
     for entry in CATALOGUE.iter().filter(|entry| entry.votes) {
         for value in [-0.4, 0.4] {
             let text = sentence(entry.key, entry.unit, value, Some(0.0), Language::English).to_lowercase();
-            for word in ["positive", "negative", "diagnos", "cured", "safe"] {
+            for word in ["positive", "negative", "diagnos", "cured", "safe", "clear"] {
                 assert!(!text.contains(word), "{text}");
             }
         }

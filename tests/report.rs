@@ -225,7 +225,7 @@ mod command {
             (&[PHOTO, "--case-facts", "facts.json"], 2, "facts.json: unknown field `anmial`"),
             (&[PHOTO, "--case-facts", "bell.json"], 2, "control characters"),
             (&[PHOTO, "--case-facts", "nowhere.json"], 2, "check the file's name"),
-            (&[PHOTO, "--language", "xx"], 2, "en and es"),
+            (&[PHOTO, "--language", "xx"], 2, "known: en, es"),
             (&[PHOTO, "--um-per-px", "0"], 2, "no scale"),
             (&["nowhere.jpg"], 1, "no report was made"),
             (&[PHOTO, "--out", "nowhere/report.pdf"], 1, "cannot be written"),

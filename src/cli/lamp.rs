@@ -58,8 +58,10 @@ fn prevalence(written: &str) -> Option<f64> {
 }
 
 fn as_text(prevalence: f64) -> String {
-    let mut text =
-        format!("What a finding under the lamp is worth when {} of the cats are infected\n", percent(prevalence));
+    let mut text = format!(
+        "What a finding under the lamp is worth when {} of the cats are infected (what you give with --prevalence, else a guess)\n",
+        percent(prevalence)
+    );
     for study in studies() {
         let Some(worth) = study.worth(prevalence) else { continue };
         text += &format!("\n{}\n  {}\n", study.animals, study.source);

@@ -1,6 +1,6 @@
 //! A few lines a photo for a person at a terminal.
 
-use super::from_record::{Entry, Look, Shaft, UNDETERMINED_WORDS};
+use super::from_record::{CULTURE, Entry, Look, Shaft, UNDETERMINED_WORDS};
 use super::language::Language;
 use super::reasons::reasons_told;
 use super::words::{SCALE_DECIMALS, concerns_by_kind, ranges, uncertain};
@@ -69,7 +69,12 @@ pub(super) fn summary(entry: &Entry) -> String {
         part(&mut text, "Note", &format!("{which} {numbers}: {} {}", concern.message(), concern.advice()));
     }
     part(&mut text, "Finding", &entry.slide.sentence);
-    part(&mut text, "Next", &entry.advice);
+    // What both end with is said once.
+    let next = match entry.advice.strip_suffix(CULTURE) {
+        Some(next) if entry.slide.sentence.ends_with(CULTURE) && !next.is_empty() => next.trim_end(),
+        _ => &entry.advice,
+    };
+    part(&mut text, "Next", next);
     part(&mut text, "Caution", CAUTION);
     text
 }
@@ -126,7 +131,11 @@ fn line(shaft: &Shaft) -> String {
         "patchy" => "glows in patches",
         _ => "where it glows cannot be told",
     };
-    let comparison = if shaft.comparison { ", serves as comparison" } else { "" };
+    let comparison = match (shaft.comparison, shaft.look) {
+        (false, _) => "",
+        (true, Some(Look::Infected)) => ", was taken as comparison",
+        (true, _) => ", serves as comparison",
+    };
     let likely = shaft.probability.iter().copied().fold(0.0, f64::max);
     let likely = match shaft.look {
         Some(_) => format!("{:>3.0} %", 100.0 * likely),

@@ -258,6 +258,7 @@ fn comparison(tally: &Tally) -> String {
         (1, 1) => "The comparison shaft looks ordinary.".into(),
         (2, 2) => "Both comparison shafts look ordinary.".into(),
         (all, ordinary) if all == ordinary => format!("All {all} comparison shafts look ordinary."),
+        (1, 0) => "The comparison shaft does not look ordinary, which weakens the finding.".into(),
         (all, ordinary) => {
             format!("Only {ordinary} of {all} comparison shafts look ordinary, which weakens the finding.")
         }

@@ -10,6 +10,7 @@ use crate::finding::slide::{self, GlowPlace, SlideShaft};
 use crate::maths::point::Point;
 
 pub use crate::finding::Look;
+pub use crate::finding::advice::CULTURE;
 
 /// Reach of the tangent along the centreline, in widths of the shaft, when the outline is laid beside it:
 /// less shows every wobble of the centreline, more cuts the corners of a curl.

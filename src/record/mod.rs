@@ -14,7 +14,7 @@ mod width;
 mod wire;
 
 pub use case::{CaseFacts, Sex, Visit};
-pub use from_finding::{Look, from_finding, together};
+pub use from_finding::{CULTURE, Look, from_finding, together};
 pub use glow::{Glow, GlowColour};
 pub use width::Width;
 pub use wire::FactsError;

@@ -9,7 +9,7 @@ use crate::exports::{look_mark, reasons_told};
 use crate::maths::polyline::Polyline;
 use crate::maths::robust::median;
 use crate::maths::straight::straightened;
-use crate::record::{Entry, Shaft, Visit, together};
+use crate::record::{Entry, Look, Shaft, Visit, together};
 
 /// Size of a chart, points: two stand side by side on the narrower paper.
 const CHART: [f64; 2] = [250.0, 66.0];
@@ -161,7 +161,8 @@ fn one(photo: &ReadPhoto, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words
     let n = shaft.id.to_string();
     let mut name = words.look_words(shaft.class()).to_owned();
     if shaft.comparison {
-        name = format!("{name}, {}", words.serves);
+        let role = if shaft.look == Some(Look::Infected) { words.taken } else { words.serves };
+        name = format!("{name}, {role}");
     }
     let mut blocks = vec![Block::Heading(Rank::Sub, fill(words.shaft_head, &[("n", &n), ("look", &name)]))];
     blocks.extend(strip(photo, shaft, words));

@@ -98,11 +98,12 @@ impl Report<'_> {
     pub fn pdf(&self, document: Document, paper: Paper) -> Result<Vec<u8>, PdfError> {
         let title = self.title(document);
         match document {
-            Document::Slip => pdf::pdf(&[slip::blocks(self)], Vec::new(), &title, self, paper),
+            // A laboratory is told nothing at the foot.
+            Document::Slip => pdf::pdf(&[slip::blocks(self)], Vec::new(), &title, "", self, paper),
             Document::Report => {
                 let shown = self.shown();
                 let first: Vec<Vec<Block>> = FITS.iter().map(|fit| page::blocks(self, fit, shown.as_ref())).collect();
-                pdf::pdf(&first, annex::blocks(self), &title, self, paper)
+                pdf::pdf(&first, annex::blocks(self), &title, self.language.words().footer, self, paper)
             }
         }
     }

@@ -254,7 +254,7 @@ type OnPhoto<'a> = (&'a Entry, &'a Shaft);
 fn comparison(entries: &[&Entry], words: &Words) -> Vec<Block> {
     let shafts = || entries.iter().flat_map(|entry| entry.shafts.iter().map(move |shaft| (*entry, shaft)));
     let infected: Vec<_> = shafts().filter(|(_, shaft)| shaft.look == Some(Look::Infected)).collect();
-    let ordinary: Vec<_> = shafts().filter(|(_, shaft)| shaft.comparison).collect();
+    let ordinary: Vec<_> = shafts().filter(|(_, shaft)| shaft.comparison && shaft.look == Some(Look::Normal)).collect();
     let sentence = |words: &str| vec![Block::Paragraph(Tone::Body, words.to_owned())];
     if infected.is_empty() {
         return sentence(words.comparison_infected_none);
@@ -272,9 +272,9 @@ fn comparison(entries: &[&Entry], words: &Words) -> Vec<Block> {
         let unit = if in_um { "µm" } else { "px" };
         median(&widths).map_or(words.not_told.to_owned(), |middle| format!("{} {unit}", words.number(middle, 1)))
     };
-    let contrast = |group: &[OnPhoto]| {
-        let contrasts: Vec<f64> = group.iter().filter_map(|(_, shaft)| shaft.glow.contrast).collect();
-        median(&contrasts).map_or(words.not_told.to_owned(), |middle| format!("{} ×", words.number(middle, 1)))
+    let lit = |group: &[OnPhoto]| {
+        let shares: Vec<f64> = group.iter().map(|(_, shaft)| shaft.fluorescing_share).collect();
+        median(&shares).map_or(words.not_told.to_owned(), |middle| format!("{} %", words.number(100.0 * middle, 0)))
     };
     let head = |text: &str, group: &[OnPhoto]| fill(text, &[("n", &group.len().to_string())]);
     let row = |label: &str, of: &dyn Fn(&[OnPhoto]) -> String| {
@@ -286,7 +286,7 @@ fn comparison(entries: &[&Entry], words: &Words) -> Vec<Block> {
             head(words.comparison_infected, &infected),
             head(words.comparison_ordinary, &ordinary),
         ],
-        rows: vec![row(words.width, &width), row(words.contrast, &contrast)],
+        rows: vec![row(words.width, &width), row(words.glow_share, &lit)],
         shares: vec![0.36, 0.32, 0.32],
     }]
 }
@@ -329,8 +329,9 @@ pub(super) fn notes(entries: &[&Entry], words: &Words) -> Vec<String> {
     }
     for (concern, ids) in concerns_by_kind(entries.iter().flat_map(|entry| &entry.shafts)) {
         let [message, advice] = (words.concern)(&concern);
+        let sentence = if ids.len() == 1 { words.missed_shaft } else { words.missed_shafts };
         let ids = if entries.len() == 1 { ranges(&ids) } else { format!("({})", ids.len()) };
-        notes.push(fill(words.missed_shafts, &[("ids", &ids), ("message", &message), ("advice", &advice)]));
+        notes.push(fill(sentence, &[("ids", &ids), ("message", &message), ("advice", &advice)]));
     }
     notes
 }

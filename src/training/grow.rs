@@ -25,7 +25,7 @@ const FEWEST_SCENES: usize = 20;
 const KNOWN_SHARE: f64 = 0.99;
 
 /// Folds of the scenes for scores by trees that never saw them: with five, those trees know 80 % of the scenes, and
-/// growing takes five times as long as the ensemble alone.
+/// growing takes five times as long again as the ensemble alone.
 const N_FOLDS: usize = 5;
 
 /// A feature that the ensemble may use, and where it stands in a row.

@@ -16,7 +16,7 @@ use pilumen::sim::{Ranges, Scene, photo};
 use super::targets::MODEL;
 
 /// Scenes in the suite.
-const SHORT: u64 = 4;
+const SHORT: u64 = 10;
 
 /// Columns of the photos.
 const WIDTH_PX: usize = 640;
@@ -265,6 +265,13 @@ fn measurements_move_as_the_photo_does() {
         };
         let middle = middle_of(&moved.widths);
         assert!(middle <= most, "{what}: widths moved by {:.2} %", 100.0 * middle);
+        assert!(moved.widths.len() * 2 >= moved.n_shafts, "{what}: most widths were doubted");
+        // What moves and should not: about twice what was measured on these scenes, an alarm and no promise.
+        let length = share_within(&moved.lengths, 0.05);
+        println!("{what}: {length:.2} of lengths within a twentieth");
+        assert!(length >= 0.55, "{what}: only {length:.2} of lengths stay within a twentieth");
+        assert!(moved.n_zones * 3 <= moved.n_shafts, "{what}: {} zones are others", moved.n_zones);
+        assert!(moved.n_looks * 4 <= moved.n_shafts, "{what}: {} looks are others", moved.n_looks);
     }
 }
 

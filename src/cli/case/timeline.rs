@@ -25,7 +25,7 @@ pub(super) fn timeline(case: &Case) -> String {
         let day = day.map_or("          ".to_owned(), |day| day.to_string());
         text.push_str(&format!("{day}  {words}"));
     }
-    text.push_str("Send a culture: only that tells whether an animal carries ringworm.\n");
+    text.push_str("Send hair for a fungal culture: only that tells whether an animal carries ringworm.\n");
     text
 }
 

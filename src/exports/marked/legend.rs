@@ -19,7 +19,7 @@ const TINT: Ink = Ink::of([241, 241, 241]);
 const SAMPLE: Ink = Ink::of([52, 56, 64]);
 
 /// What the reader shall do whatever was found.
-const CULTURE: &str = "Send a fungal culture to confirm.";
+const CULTURE: &str = "Send hair for a fungal culture.";
 
 /// Notes about the photo that are shown; more would push the legend off a printed page.
 const MAX_NOTES: usize = 4;

@@ -6,6 +6,7 @@ pub(super) const AROUND: Around = Around {
     told: TOLD,
     decimal: ".",
     ordinary: "ordinary shafts {ordinary}",
+    than_ordinary: "against ordinary shafts",
     speaks_for: "speaks for “{look}”",
     speaks_against: "speaks against “{likely}” and for “{look}”",
     looks: ["looks infected", "looks ordinary", "looks coated", "not hair"],

@@ -6,6 +6,7 @@ pub(super) const AROUND: Around = Around {
     told: TOLD,
     decimal: ",",
     ordinary: "pelos corrientes {ordinary}",
+    than_ordinary: "frente a los pelos corrientes",
     speaks_for: "habla a favor de «{look}»",
     speaks_against: "habla en contra de «{likely}» y a favor de «{look}»",
     looks: ["parece infectado", "parece corriente", "parece recubierto", "no es pelo"],

@@ -26,6 +26,8 @@ pub(super) struct Around {
     decimal: &'static str,
     /// Holds `{ordinary}`.
     ordinary: &'static str,
+    /// After a phrase that compares.
+    than_ordinary: &'static str,
     /// Holds `{look}`.
     speaks_for: &'static str,
     /// Holds `{look}` and `{likely}`.
@@ -48,10 +50,12 @@ const CONTRASTS: [&str; 5] = [
 /// Beyond so many times the number says nothing more.
 const MOST_TIMES: f64 = 99.0;
 
-/// Why a shaft looks as it does: one sentence a reason, strongest first, without a stop at the end.
+/// Why a shaft looks as it does: one sentence a reason, strongest first, without a stop at the end. What is as in
+/// ordinary shafts in the digits that are told is no reason to a reader and is left out.
 pub fn reasons_told(shaft: &Shaft, language: Language) -> Vec<String> {
     let likely = likely(shaft);
-    shaft.reasons.iter().map(|reason| told(reason, likely, language)).collect()
+    let is_same = |reason: &Reason| reason.reference.is_some_and(|o| significant(o) == significant(reason.value));
+    shaft.reasons.iter().filter(|reason| !is_same(reason)).map(|reason| told(reason, likely, language)).collect()
 }
 
 /// The look that is said of a shaft, or the most probable one where the program cannot say.
@@ -76,7 +80,7 @@ pub fn told(reason: &Reason, likely: Look, language: Language) -> String {
     format!("{}: {speaks}", seen(reason, around))
 }
 
-/// What was seen, with its number.
+/// What was seen, with its number where that has a unit or counts times.
 fn seen(reason: &Reason, around: &Around) -> String {
     let number = |value: f64| significant(value).replace('.', around.decimal);
     let Some(row) = around.told.iter().find(|row| row.key == reason.feature) else {
@@ -101,11 +105,16 @@ fn seen(reason: &Reason, around: &Around) -> String {
     if phrase.contains("{x}") {
         return phrase.replace("{x}", &number(measured));
     }
-    let unit = if reason.unit == "1" || times.is_some() { String::new() } else { format!(" {}", reason.unit) };
-    let beside = reason.reference.filter(|_| times.is_none()).map_or(String::new(), |ordinary| {
-        format!("; {}", around.ordinary.replace("{ordinary}", &format!("{}{unit}", number(ordinary))))
-    });
-    format!("{phrase} ({}{unit}{beside})", number(measured))
+    match (reason.reference.filter(|_| times.is_none()), reason.unit) {
+        // A number without a unit says nothing to a reader; the table of all measurements has it.
+        (Some(_), "1") => format!("{phrase} ({})", around.than_ordinary),
+        (Some(ordinary), unit) => {
+            let ordinary = around.ordinary.replace("{ordinary}", &format!("{} {unit}", number(ordinary)));
+            format!("{phrase} ({} {unit}; {ordinary})", number(measured))
+        }
+        (None, unit) if times.is_none() && unit != "1" => format!("{phrase} ({} {unit})", number(measured)),
+        (None, _) => format!("{phrase} ({})", number(measured)),
+    }
 }
 
 /// A number with two significant digits, and no more than three decimals.
@@ -150,16 +159,18 @@ mod tests {
     }
 
     #[test]
-    fn a_plain_value_stands_beside_the_ordinary_one() {
+    fn what_has_a_unit_is_told_with_the_ordinary_value_and_what_has_none_in_words() {
         let smooth = reason("structure.roughness", 0.012, Some(0.034), Look::Normal);
         assert_eq!(
             told(&smooth, Look::Normal, Language::English),
-            "outline smoother (0.012; ordinary shafts 0.034): speaks for “looks ordinary”"
+            "outline smoother (against ordinary shafts): speaks for “looks ordinary”"
         );
         let alone = reason("structure.roughness", 0.012, None, Look::Normal);
         assert!(told(&alone, Look::Normal, Language::English).starts_with("roughness of the outline (0.012): "));
         let same = reason("structure.roughness", 0.0340001, Some(0.034), Look::Normal);
-        assert!(told(&same, Look::Normal, Language::English).starts_with("roughness of the outline (0.034; "));
+        assert!(told(&same, Look::Normal, Language::English).starts_with("roughness of the outline (against "));
+        let long = Reason { unit: "µm", ..reason("structure.roughness", 12.0, Some(34.0), Look::Normal) };
+        assert!(told(&long, Look::Normal, Language::English).contains("(12 µm; ordinary shafts 34 µm)"));
         let unknown = reason("invented.key", f64::INFINITY, None, Look::Normal);
         assert!(told(&unknown, Look::Normal, Language::Spanish).starts_with("invented.key inf: "));
     }

@@ -48,11 +48,12 @@ struct Placed {
     piece: Piece,
 }
 
-/// The PDF: of `first` the first version that fits on one page, else the last; then `rest` from a new page on.
+/// The PDF: of `first` the first version that fits on one page, else the last; then `rest` from a new page on; `foot` on every page.
 pub(super) fn pdf(
     first: &[Vec<Block>],
     rest: Vec<Block>,
     title: &str,
+    foot: &str,
     report: &Report,
     paper: Paper,
 ) -> Result<Vec<u8>, PdfError> {
@@ -102,8 +103,8 @@ pub(super) fn pdf(
             places.extend(nodes.into_iter().map(|node| (node, index, TOP + placed.y)));
         }
         let number = fill(words.page, &[("n", &(index + 1).to_string()), ("all", &n_pages)]);
-        let footer = [(words.footer, false), (number.as_str(), true)];
-        for (text, at_right) in footer {
+        let footer = [(foot, false), (number.as_str(), true)];
+        for (text, at_right) in footer.into_iter().filter(|(text, _)| !text.is_empty()) {
             let line = letters.line(text, false);
             let x = if at_right { width - SIDE - line.width * FOOTER_SIZE } else { SIDE };
             paint::footer(&mut surface, &line, [x, height - FOOTER], FOOTER_SIZE, &letters);

@@ -63,10 +63,10 @@ pub(super) const WORDS: Words = Words {
     fibre: "no es pelo",
     undetermined: "no se puede decir",
     comparison_head: "Frente a pelos corrientes",
-    comparison_none: "No había pelo de comparación.",
+    comparison_none: "No había pelo de comparación que parezca corriente.",
     comparison_infected_none: "Ningún pelo parece infectado; no hay nada que comparar.",
     comparison_infected: "parecen infectados ({n})",
-    comparison_ordinary: "de comparación ({n})",
+    comparison_ordinary: "corrientes, para comparar ({n})",
     width: "Grosor",
     contrast: "Brillo sobre el fondo",
     where_glows: "Dónde brilla",
@@ -81,6 +81,7 @@ pub(super) const WORDS: Words = Words {
     missed_undetermined: "{n} de {all} pelos: el programa no puede decir qué parecen ({ids}).",
     missed_more: "Hay {n} notas más en el anexo.",
     missed_shafts: "Pelos {ids}: {message} {advice}",
+    missed_shaft: "Pelo {ids}: {message} {advice}",
     missed_unusable: "La foto {file} no se puede juzgar.",
     culture_head: "Solicitud de cultivo",
     culture_text: "Envíe pelo de este lugar para un cultivo de hongos, diga lo que diga esta página: la falta de brillo \
@@ -133,6 +134,7 @@ pub(super) const WORDS: Words = Words {
     plausible: "No descartado al 90 %",
     novelty: "Diferencia con pelos conocidos",
     serves: "sirve de comparación",
+    taken: "se tomó como comparación",
     reasons_head: "Lo que más habló por este aspecto",
     no_reference: "ninguno",
     notes: "Notas",
@@ -163,7 +165,7 @@ pub(super) const WORDS: Words = Words {
     photo_facts: "{w} × {h} píxeles, {format}",
     captured: "tomada {when}, reloj de la cámara",
     camera: "cámara {camera}",
-    footer: "Apoya una decisión, nunca la toma. Envíe un cultivo de hongos.",
+    footer: "Apoya una decisión, nunca la toma. Envíe pelo para un cultivo de hongos.",
     page: "Página {n} de {all}",
     translit: "Entre ‹ › van letras que faltan en el tipo de esta página, escritas con letras latinas.",
     slip_intro: "Se ruega cultivar el material adjunto para dermatofitos.",
@@ -256,6 +258,7 @@ fn comparison(found: &Found) -> String {
         (1, 1) => "El pelo de comparación parece corriente.".into(),
         (2, 2) => "Ambos pelos de comparación parecen corrientes.".into(),
         (all, ordinary) if all == ordinary => format!("Los {all} pelos de comparación parecen corrientes."),
+        (1, 0) => "El pelo de comparación no parece corriente, lo que debilita el hallazgo.".into(),
         (all, ordinary) => {
             format!("Solo {ordinary} de {all} pelos de comparación parecen corrientes, lo que debilita el hallazgo.")
         }

@@ -71,7 +71,7 @@ words! {
     comparison_head comparison_none comparison_infected_none comparison_infected comparison_ordinary width contrast
     where_glows
     zone_none zone_base zone_whole zone_tip zone_patchy zone_unknown
-    missed_head missed_nothing missed_undetermined missed_more missed_shafts missed_unusable
+    missed_head missed_nothing missed_undetermined missed_more missed_shafts missed_shaft missed_unusable
     culture_head culture_text culture_boxes
     cautions_head caution_decision caution_light caution_infection caution_people caution_rules
     photo_caption photo_alt photo_bar photo_no_bar photo_brighter photo_signs
@@ -80,7 +80,7 @@ words! {
     axis_along_px
     length ends base tip end_root end_broken end_cut end_outside end_unknown end_tapered orientation
     orientation_given orientation_measured orientation_unknown glow_share probability plausible novelty
-    serves
+    serves taken
     reasons_head no_reference notes no_shafts
     methods_head methods_find methods_width methods_glow methods_look methods_novelty methods_finding
     limits_head limits_simulated limits_fungi limits_photo limits_width
