@@ -84,6 +84,18 @@ fn links_lead_somewhere() {
     assert!(lost.is_empty(), "{}", lost.join("\n"));
 }
 
+#[test]
+fn the_models_card_and_the_table_of_accuracy_tell_the_same_figures() {
+    let (card, accuracy) = (text("models/README.md"), text("docs/accuracy.md"));
+    let section = accuracy.split("\n## appraisal\n").nth(1).unwrap();
+    let figures = card.split("| what | value | interval |\n|---|---|---|\n").nth(1).unwrap();
+    let rows: Vec<&str> = figures.lines().take_while(|line| line.starts_with('|')).collect();
+    assert!(rows.len() >= 12, "{rows:?}");
+    for row in rows {
+        assert!(section.contains(row), "docs/accuracy.md does not say {row}");
+    }
+}
+
 /// Every "facts 2.9", "facts 2.9-2.10", "facts 1.1, 1.2" in code and documents.
 fn facts_cited(text: &str) -> Vec<String> {
     let plain: String = text

@@ -20,3 +20,4 @@ mod setups;
 mod tidy;
 mod web;
 mod web_words;
+mod width_uncertainty;

@@ -148,7 +148,7 @@ fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appr
         appraised_on: format!(
             "Simulated photos of the ranges `{preset}`, seeds {} to {last}: other camera families, hues, fungal peaks \
              and scales than those of growing. Only shafts that one trace follows are counted. Intervals are 95 %, by \
-             resampling photos. There is no published accuracy for this use, and none measured on confirmed cases.",
+             resampling photos.",
             arguments.seed
         ),
     };

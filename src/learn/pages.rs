@@ -6,8 +6,9 @@ use super::atlas::{Home, page_name};
 use super::days::{days_of_infection, days_of_recovery};
 use super::drawn::{Drawn, ReadShaft, View};
 use super::plates::{Group, Plate, plates};
-use super::svg::{escaped, labelled, profiles};
+use super::svg::{labelled, profiles};
 use super::words::{Language, Phrase, group, number, of_desk, phrase, plate as words_of};
+use crate::maths::markup::escaped;
 
 /// How many of the measurements that counted most are told.
 const REASONS: usize = 3;

@@ -7,9 +7,9 @@ use super::atlas::Home;
 use super::item::{Asked, Item, ItemName, Level, Prepared};
 use super::pages::{notes, page};
 use super::sheet::blank_sheet;
-use super::svg::escaped;
 use super::words::{Language, Phrase, number, of_desk, phrase};
 use crate::finding::Model;
+use crate::maths::markup::escaped;
 
 /// A series as files by name.
 #[derive(Clone, Debug)]

@@ -14,6 +14,8 @@ pub mod distance;
 
 pub mod jackknife;
 
+pub mod markup;
+
 pub mod picture;
 
 pub mod point;

@@ -5,8 +5,9 @@
 //! Line: the median of pairwise slopes (Theil 1950, Sen 1968; cited from memory).
 //! All functions expect finite values; the callers check once, at their stage's door.
 
-/// Standard deviation of a normal sample divided by its median absolute deviation: 1 / Φ⁻¹(3/4).
-pub const SD_PER_MAD: f64 = 1.482_602_218_505_602;
+use super::stats;
+
+pub use super::stats::SD_PER_MAD;
 
 /// Distance of the first and the last tenth of a normal distribution in standard deviations: 2 Φ⁻¹(0.9).
 pub const TENTHS_PER_SD: f64 = 2.563_103_131_089_201;
@@ -19,7 +20,7 @@ pub const MEDIAN_SD_FACTOR: f64 = 1.253_314_137_315_500_3;
 /// the order reversed gives the same blocks.
 const LINE_BLOCKS: usize = 47;
 
-/// Middle value; the mean of the two middle ones for an even number. `None` of nothing.
+/// Middle value of what must keep its order; the mean of the two middle ones for an even number. `None` of nothing.
 pub fn median(values: &[f64]) -> Option<f64> {
     quantile(values, 0.5)
 }
@@ -27,19 +28,7 @@ pub fn median(values: &[f64]) -> Option<f64> {
 /// The value below which a share `q` (0 to 1) lies, linear between order statistics
 /// (definition 7 of Hyndman and Fan, Am. Stat. 50 (1996), cited from memory). `None` of nothing.
 pub fn quantile(values: &[f64], q: f64) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    let mut scratch = values.to_vec();
-    let place = q.clamp(0.0, 1.0) * (scratch.len() - 1) as f64;
-    let below = place.floor() as usize;
-    let (_, &mut low, above) = scratch.select_nth_unstable_by(below, f64::total_cmp);
-    let share = place - below as f64;
-    if share == 0.0 {
-        return Some(low);
-    }
-    let high = above.iter().copied().fold(f64::INFINITY, f64::min);
-    Some(low + (high - low) * share)
+    stats::quantile(&mut values.to_vec(), q)
 }
 
 /// Standard deviation estimated by the median absolute deviation from the median. `None` under two values.

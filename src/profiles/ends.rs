@@ -11,6 +11,7 @@ use super::neighbours::Surroundings;
 use super::scene::Scene;
 use super::stations::{mix_of, signal};
 use crate::maths::polyline::Polyline;
+use crate::maths::robust::median;
 use nalgebra::{DMatrix, DVector};
 
 /// How far inside and outside the traced end is looked, widths. The trace may stop or overshoot by up to two.
@@ -100,7 +101,7 @@ pub(super) fn look_at_end(
             s >= (PLATEAU_WIDTHS[0] * width).min(0.3 * inside) && s <= (PLATEAU_WIDTHS[1] * width).min(0.9 * inside)
         })
         .collect();
-    let plateau = median(plateau_range.iter().filter_map(|i| middle[*i]).collect())?;
+    let plateau = median(&plateau_range.iter().filter_map(|i| middle[*i]).collect::<Vec<_>>())?;
     // Five steps of three lines are averaged; bilinear reading leaves about half of a pixel's variance.
     let noise = (variance[0] / 7.0).sqrt();
     if plateau < 4.0 * noise {
@@ -125,7 +126,8 @@ fn edge(lines: &[Vec<Option<f64>>], from: usize, radius_px: f64, to_s: &dyn Fn(f
     let mut places: Vec<(f64, f64)> = Vec::new();
     for (k, row) in lines.iter().enumerate() {
         let row = averaged(row, 1);
-        let own = median(row[..=from].iter().rev().take(12).filter_map(|v| *v).collect()).filter(|p| *p > 0.0);
+        let own =
+            median(&row[..=from].iter().rev().take(12).filter_map(|v| *v).collect::<Vec<_>>()).filter(|p| *p > 0.0);
         let Some(at) = own.and_then(|own| falls_below(&row, from, 0.5 * own)) else { continue };
         places.push((2.0 * k as f64 / (LINES - 1) as f64 - 1.0, to_s(at)));
     }
@@ -162,11 +164,6 @@ fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
     (n > 0.0).then(|| sum / n)
 }
 
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied()
-}
-
 fn mixed_at(scene: &Scene, around: &Surroundings, mix: &Mix, at: crate::maths::point::Point) -> Option<f64> {
     if scene.distance_to_border(at) < 1.0 || around.is_foreign((at.x + 0.5) as usize, (at.y + 0.5) as usize) {
         return None;
@@ -192,7 +189,13 @@ fn ground_at(
 /// width of the whole shaft. A tip that thins into the noise has no edge to look at: its widths alone tell it.
 pub(super) fn classify(shape: Option<EndShape>, towards: &[(f64, f64)], median_px: f64) -> EndSeen {
     let between = |from: f64, to: f64| {
-        median(towards.iter().filter(|(d, _)| *d >= from * median_px && *d < to * median_px).map(|(_, w)| *w).collect())
+        median(
+            &towards
+                .iter()
+                .filter(|(d, _)| *d >= from * median_px && *d < to * median_px)
+                .map(|(_, w)| *w)
+                .collect::<Vec<_>>(),
+        )
     };
     let gradual = shape.is_some_and(|shape| shape.gradual);
     let full = between(TAPER_WIDTHS, 2.0 * TAPER_WIDTHS).or_else(|| between(BULB_WIDTHS, TAPER_WIDTHS));

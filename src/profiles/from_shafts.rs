@@ -11,6 +11,7 @@ use super::streaks::is_streak;
 use super::{EndSeen, Profile, Profiles};
 use crate::concerns::{Concern, ConcernKind};
 use crate::maths::raster::Raster;
+use crate::maths::robust::median;
 use crate::shafts::{EndAt, RejectReason, Shaft, Shafts};
 
 /// What a user may set of this stage.
@@ -69,7 +70,7 @@ fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
     let field = &shafts.field;
     let picture = &field.picture;
     let (streaks, measured): (Vec<Measured>, Vec<Measured>) = measured.into_iter().partition(|m| is_streak(&m.profile));
-    let blur_px = median(measured.iter().filter_map(|m| m.profile.blur_px).collect());
+    let blur_px = median(&measured.iter().filter_map(|m| m.profile.blur_px).collect::<Vec<_>>());
     let mut concerns = shafts.concerns.clone();
     if measured.is_empty() && !shafts.shafts.is_empty() {
         concerns.push(Concern::new(ConcernKind::NoShaft));
@@ -79,8 +80,9 @@ fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
         (line.at(0.5 * line.length()), line.length(), name_of(RejectReason::Streak))
     });
     let rejects = shafts.rejects.iter().map(|r| (r.at, r.extent_px, name_of(r.reason))).chain(streaks).collect();
-    let relative = measured.iter().filter_map(|m| Some(m.profile.blur_px? / m.profile.median_width()?.px)).collect();
-    if let (Some(blur_px), Some(relative)) = (blur_px, median(relative)) {
+    let relative: Vec<f64> =
+        measured.iter().filter_map(|m| Some(m.profile.blur_px? / m.profile.median_width()?.px)).collect();
+    if let (Some(blur_px), Some(relative)) = (blur_px, median(&relative)) {
         let known = concerns.iter().any(|c| c.kind == ConcernKind::OutOfFocus);
         if relative > OUT_OF_FOCUS_WIDTHS && !known {
             concerns.push(Concern::with(ConcernKind::OutOfFocus, blur_px));
@@ -161,9 +163,9 @@ fn help_from_others(measured: &[Measured], shaft: usize) -> Option<[f64; 2]> {
     if good.len() < LEAST_HELPERS {
         return None;
     }
-    let middle = median(good.clone())?;
+    let middle = median(&good)?;
     // 1.4826 median absolute deviations are a Gaussian's standard deviation (from memory).
-    let spread = 1.4826 * median(good.iter().map(|b| (b - middle).abs()).collect())?;
+    let spread = 1.4826 * median(&good.iter().map(|b| (b - middle).abs()).collect::<Vec<_>>())?;
     Some([middle, spread.max(LEAST_BLUR_SPREAD)])
 }
 
@@ -197,10 +199,4 @@ fn name_of(reason: RejectReason) -> &'static str {
         RejectReason::ScaleBar => "scale-bar",
         RejectReason::FieldEdge => "field-edge",
     }
-}
-
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.retain(|v| v.is_finite());
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied()
 }

@@ -7,6 +7,7 @@ use super::blocks::{Anchor, Block, Drawing, Ink, Rank, Stroke, Tone};
 use super::jpeg::jpeg;
 use super::words::Language;
 use crate::exports::look_mark;
+use crate::maths::markup::escaped;
 
 const STYLE: &str = "\
 :root{color-scheme:light}\
@@ -193,23 +194,6 @@ fn places(points: &[crate::maths::point::Point]) -> String {
 
 fn colour([red, green, blue]: Ink) -> String {
     format!("#{red:02x}{green:02x}{blue:02x}")
-}
-
-/// Text that stays text, whatever it holds; control characters become blanks.
-fn escaped(text: &str) -> String {
-    let mut escaped = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => escaped += "&amp;",
-            '<' => escaped += "&lt;",
-            '>' => escaped += "&gt;",
-            '"' => escaped += "&quot;",
-            '\'' => escaped += "&#39;",
-            c if c.is_control() => escaped.push(' '),
-            c => escaped.push(c),
-        }
-    }
-    escaped
 }
 
 #[cfg(test)]

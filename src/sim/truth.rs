@@ -8,6 +8,7 @@
 use serde_json::{Value, json};
 
 use crate::maths::point::Point;
+use crate::maths::robust::median;
 
 use super::family::FAMILIES;
 use super::place::shown_runs;
@@ -73,20 +74,13 @@ fn shaft_truth(scene: &Scene, id: usize, shaft: &Shaft) -> Option<ShaftTruth> {
         id,
         look: shaft.look,
         centreline_px: stations.iter().map(|s| shaft.middle_at(*s)).collect(),
-        median_width_px: median(&width_px),
+        median_width_px: median(&width_px).unwrap_or(0.0),
         width_px,
         length_px: to - from,
         fluorescing_share: n_glowing as f64 / stations.len() as f64,
         ends_in_view: [from <= shaft.from_px + 1e-6, to >= shaft.to_px - 1e-6],
         blur_px: shaft.blur_at(0.5 * (from + to)),
     })
-}
-
-fn median(values: &[f64]) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let n = sorted.len();
-    if n % 2 == 1 { sorted[n / 2] } else { 0.5 * (sorted[n / 2 - 1] + sorted[n / 2]) }
 }
 
 /// All places where two shafts' centrelines cross in view.

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
+use crate::maths::markup::escaped;
 use crate::store::case::Case;
 use crate::store::course::Happening;
 use crate::store::facts::Day;
@@ -176,17 +177,4 @@ fn told<T>(kept: &Kept<T>, words: &str) -> String {
         );
     }
     html
-}
-
-/// Text that can stand anywhere in a page.
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;").replace('\'', "&#39;")
-}
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn words_cannot_become_markup() {
-        assert_eq!(super::escaped("<b>\"&'"), "&lt;b&gt;&quot;&amp;&#39;");
-    }
 }
