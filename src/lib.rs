@@ -14,6 +14,8 @@
 
 pub mod pipeline;
 
+mod visible_light;
+
 pub mod settings;
 
 pub mod units;
@@ -45,6 +47,8 @@ pub mod corrected;
 pub mod web;
 
 pub mod scale;
+
+pub mod registration;
 
 pub mod setups;
 

@@ -10,8 +10,9 @@ use crate::maths::point::Point;
 use crate::maths::polyline::{Polyline, lying_on};
 use crate::profiles::Profiles;
 use crate::record::{Entry, Program, Provenance};
+use crate::registration::{self, Mismatch};
 use crate::settings::Settings;
-use crate::{features, field, finding, image, profiles, record, shafts};
+use crate::{features, field, finding, image, profiles, record, shafts, visible_light};
 
 /// Longest side of the picture that marks are drawn on, pixels: 25 cm of paper at 300 dots an inch.
 pub const PICTURE_SIDE_PX: usize = 3000;
@@ -52,6 +53,85 @@ pub fn read(file: &str, bytes: &[u8], settings: &Settings, model: &Model, want: 
     let finding = finding::from_features(features, model);
     let entry = record::from_finding(&finding, provenance);
     Ok(Reading { entry, picture })
+}
+
+/// A second photo of the same field in visible light.
+#[derive(Clone, Copy, Debug)]
+pub struct VisiblePhoto<'a> {
+    /// Its name without the folder.
+    pub file: &'a str,
+    /// The bytes of its file.
+    pub bytes: &'a [u8],
+}
+
+/// Why a photo with a second one in visible light could not be read.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum PairError {
+    /// The photo under the UV lamp is no picture that can be read.
+    #[error(transparent)]
+    Uv(ImageError),
+    /// The photo in visible light is none.
+    #[error("the visible photo cannot be read: {0}")]
+    Visible(ImageError),
+    /// Both can be read, but do not show one field.
+    #[error(transparent)]
+    Apart(#[from] Mismatch),
+}
+
+impl PairError {
+    /// What to do about it, one sentence.
+    pub fn help(&self) -> &'static str {
+        match self {
+            PairError::Uv(error) | PairError::Visible(error) => error.help(),
+            PairError::Apart(mismatch) => mismatch.help(),
+        }
+    }
+}
+
+/// Reads one photo as [`read`] does, and measures its shafts on a second photo of the field in visible light as well.
+/// What is judged is the photo under the UV lamp: the second adds measurements that do not vote.
+///
+/// # Errors
+/// When one of them is no picture that can be read, or they do not show one field.
+pub fn read_with_visible(
+    file: &str,
+    bytes: &[u8],
+    visible: VisiblePhoto,
+    settings: &Settings,
+    model: &Model,
+    want: Want,
+) -> Result<Reading, PairError> {
+    let uv = image::from_bytes(bytes, &settings.image).map_err(PairError::Uv)?;
+    let second = image::from_bytes(visible.bytes, &settings.image).map_err(PairError::Visible)?;
+    let rough = registration::aligned(&registration::structure(&uv), &registration::structure(&second))?;
+    let picture = match want {
+        Want::Numbers => None,
+        Want::Picture => Some(uv.picture(PICTURE_SIDE_PX)),
+        Want::WholePicture => Some(uv.whole_picture()),
+    };
+    let mut provenance = provenance(file, bytes, &uv, settings, model);
+    let middle = Point::new(0.5 * (uv.width as f64 - 1.0), 0.5 * (uv.height as f64 - 1.0));
+    let shafts = shafts::from_field(field::from_image(uv, &settings.field), &settings.shafts);
+    let mut profiles = profiles::from_shafts(&shafts, &settings.profiles);
+    drop(shafts);
+    let second = field::from_image(second, &settings.field);
+    let laid = visible_light::measured(&mut profiles, second, &rough)?;
+    let shift = laid.by.shift_at(middle);
+    provenance.visible = Some(record::VisiblePhoto {
+        file: visible.file.to_owned(),
+        sha256: digest(visible.bytes),
+        shift_px: [shift.x, shift.y],
+        turn_deg: laid.by.turn().to_degrees(),
+        factor: laid.by.factor(),
+        residual_px: laid.residual_px,
+        n_shafts: laid.n_shafts,
+        n_stations: laid.n_stations,
+        agreement: laid.agreement,
+        peak_quality: laid.peak_quality,
+    });
+    let features = features::from_profiles(profiles, &settings.features);
+    let finding = finding::from_features(features, model);
+    Ok(Reading { entry: record::from_finding(&finding, provenance), picture })
 }
 
 /// Looks whether bytes are a photo that can be read.
@@ -160,6 +240,7 @@ fn provenance(file: &str, bytes: &[u8], image: &Image, settings: &Settings, mode
         format: image.tags.format,
         captured_at: image.tags.captured_at.clone(),
         camera: image.tags.camera.clone(),
+        visible: None,
         program: Program {
             version: env!("CARGO_PKG_VERSION").to_owned(),
             model_sha256: model.sha256().to_owned(),

@@ -18,6 +18,7 @@ mod scale;
 mod schema;
 mod setups;
 mod tidy;
+mod visible;
 mod web;
 mod web_words;
 mod width_uncertainty;

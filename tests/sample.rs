@@ -216,6 +216,8 @@ impl Sample {
             blur_px: Some(1.4),
             emission: None,
             width_shared_sd: Some(0.004),
+            least: None,
+            visible: None,
             ends: if i.is_multiple_of(2) {
                 [EndSeen::Root, EndSeen::Tapered]
             } else {
@@ -270,6 +272,7 @@ fn provenance() -> Provenance {
         format: "jpeg",
         captured_at: Some("2026-03-01T18:22:05".to_owned()),
         camera: None,
+        visible: None,
         program: Program {
             version: "0.1.0".to_owned(),
             model_sha256: "0123456789abcdef".repeat(4),

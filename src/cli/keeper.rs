@@ -20,6 +20,9 @@ use crate::settings::Settings;
 /// What is kept of each photo in the folder of results: the object first.
 const KEPT: [Format; 2] = [Format::Json, Format::Marked];
 
+/// Name of the object of a slide: no photo's results end so, for those bear the photo's name before `.json`.
+const SLIDE: &str = "slide.one-slide.json";
+
 /// Keeps the results in a folder. Photos may be kept from several threads; the tables grow on one.
 pub(super) struct Keeper {
     folder: Folder,
@@ -85,13 +88,13 @@ impl Keeper {
         Ok(Filed { files: self.shown_files(name), rows })
     }
 
-    /// What is kept of a photo already; `None` when it is not there whole, or was made of another photo, by another
+    /// What is kept already of a photo with this digest, read with a photo in visible light with that one; `None` when it is not there whole, or was made of another photo, by another
     /// program or model, or with other settings.
     pub(super) fn before(
         &self,
         index: usize,
         photo: &Path,
-        digest: &str,
+        [digest, visible]: [Option<&String>; 2],
         settings: &Settings,
         model: &Model,
     ) -> Option<Before> {
@@ -100,7 +103,8 @@ impl Keeper {
         let object = fs::read(object_file).ok()?;
         let made = Made {
             file: &file_name(photo),
-            sha256: digest,
+            sha256: digest?,
+            visible_sha256: visible.map(String::as_str),
             version: env!("CARGO_PKG_VERSION"),
             model_sha256: model.sha256(),
             setup: settings.setup_name(),
@@ -111,6 +115,15 @@ impl Keeper {
         let rows = kept_rows::rows_of(&put_by, &object)?;
         let filed = Filed { files: self.shown_files(name), rows };
         marked_file.is_file().then_some(Before { object, n_shafts, filed })
+    }
+
+    /// Keeps what the photos of one slide add up to; says under which name.
+    ///
+    /// # Errors
+    /// A sentence, when the file cannot be written.
+    pub(super) fn keep_slide(&self, object: &str) -> Result<String, String> {
+        self.folder.write(SLIDE, object.as_bytes()).map_err(|error| self.sentence(SLIDE, &error))?;
+        Ok(shown(&self.shown.join(SLIDE)))
     }
 
     /// Tables without rows.

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::guard::guarded;
 use super::terminal::{said, small};
 use crate::finding::Model;
-use crate::pipeline::{self, Reading, Want};
+use crate::pipeline::{self, Reading, VisiblePhoto, Want};
 use crate::settings::Settings;
 
 /// Endings of files that are taken for pictures when a folder is named. Those that are not read are among them, so
@@ -89,6 +89,19 @@ pub(super) fn read_bytes(
     want: Want,
 ) -> Result<Reading, String> {
     let read = guarded(|| pipeline::read(name, bytes, settings, model, want))?;
+    read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))
+}
+
+/// A photo and a second one of its field in visible light read together, or a sentence on why not and what to do.
+pub(super) fn read_pair(
+    name: &str,
+    bytes: &[u8],
+    visible: VisiblePhoto,
+    settings: &Settings,
+    model: &Model,
+    want: Want,
+) -> Result<Reading, String> {
+    let read = guarded(|| pipeline::read_with_visible(name, bytes, visible, settings, model, want))?;
     read.map_err(|error| format!("{}; {}", small(&error.to_string()), small(error.help())))
 }
 

@@ -15,14 +15,15 @@ use super::guard::guarded;
 use super::keeper::{Before, Keeper, Tables};
 use super::kept_rows::Rows;
 use super::model::model;
-use super::photos::{Named, bytes_of, file_name, named, read_bytes};
+use super::photos::{Named, bytes_of, file_name, named, read_bytes, read_pair};
 use super::setups::Place;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
-use crate::exports::{Format, from_record};
+use crate::exports::{Format, from_record, slide_json, slide_summary};
 use crate::finding::Model;
 use crate::image::stated_pixels;
-use crate::pipeline::{self, Reading, Want};
+use crate::pipeline::{self, Reading, VisiblePhoto, Want};
+use crate::record::{Entry, one_slide};
 use crate::settings::{Asked, Settings};
 
 /// Exit code of a program that was interrupted, by custom of shells: 128 and the signal's number.
@@ -37,6 +38,14 @@ pub(super) struct Arguments {
     /// Photos as the camera or phone saved them: JPEG, PNG, WebP or TIFF; or folders of such
     #[arg(required = true, value_name = "PHOTO")]
     photos: Vec<PathBuf>,
+
+    /// A second photo of the same field in visible light; one for each UV photo, in the same order
+    #[arg(long, value_name = "PHOTO")]
+    visible: Vec<PathBuf>,
+
+    /// The photos are of one slide (other focus, exposure or field): tell which shafts are the same, and one finding
+    #[arg(long)]
+    one_slide: bool,
 
     /// Micrometres per pixel, measured once with a stage micrometer for this objective and camera
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
@@ -85,6 +94,9 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
         Err(sentence) => return unusable(&sentence),
     };
     let photos = named(&arguments.photos);
+    if let Err(sentence) = one_each(arguments.visible.len(), photos.len()) {
+        return unusable(&sentence);
+    }
     let paths: Vec<PathBuf> =
         photos.iter().map(|photo| photo.as_ref().map_or_else(|(path, _)| path.clone(), PathBuf::clone)).collect();
     let keeper = match &arguments.out {
@@ -107,9 +119,11 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
         keeper: keeper.as_ref(),
         files: filing.is_some(),
         again: arguments.again,
+        one_slide: arguments.one_slide,
         json: arguments.json,
         room: Room::new(),
         photos,
+        visible: &arguments.visible,
     };
     job.run(filing)
 }
@@ -127,6 +141,16 @@ fn settings(arguments: &Arguments) -> Result<Settings, String> {
     Settings::check(asked).map_err(|error| error.to_string())
 }
 
+/// Photos in visible light come one for each photo under the UV lamp, or not at all.
+fn one_each(n_visible: usize, n_uv: usize) -> Result<(), String> {
+    if n_visible == 0 || n_visible == n_uv {
+        return Ok(());
+    }
+    let words = |n: usize, kind: &str| format!("{n} {kind} photo{}", if n == 1 { "" } else { "s" });
+    let (visible, uv) = (words(n_visible, "visible"), words(n_uv, "UV"));
+    Err(format!("{uv} and {visible} were named; give one --visible for each UV photo, in the same order"))
+}
+
 /// Says why nothing can be begun.
 fn unusable(sentence: &str) -> ExitCode {
     complain(&format!("pilumen: {sentence}"));
@@ -141,9 +165,13 @@ struct Job<'a> {
     /// Whether photos and readings go into a case record.
     files: bool,
     again: bool,
+    /// Whether the photos are of one slide.
+    one_slide: bool,
     json: bool,
     room: Room,
     photos: Vec<Named>,
+    /// The second photos in visible light, one a photo; none at all where none were named.
+    visible: &'a [PathBuf],
 }
 
 /// What is left of a photo once it is read and drawn.
@@ -155,6 +183,8 @@ struct Told {
     before: bool,
     /// The photo's bytes and its reading, where they go into a case record.
     for_record: Option<(Vec<u8>, Reading)>,
+    /// What was read, where photos are of one slide.
+    entry: Option<Entry>,
 }
 
 impl Job<'_> {
@@ -166,6 +196,7 @@ impl Job<'_> {
         let mut output = Output::new();
         let mut tables = self.keeper.map(Keeper::tables);
         let (mut n_failed, mut n_before) = (0, 0);
+        let mut of_slide: Vec<Entry> = Vec::new();
         let n_workers = thread::available_parallelism().map_or(1, usize::from);
         let n_told = in_order(
             self.photos.len(),
@@ -187,6 +218,7 @@ impl Job<'_> {
                     if !kept.is_empty() && !self.json {
                         text.extend(format!("  Kept    {}\n", kept.join(", ")).bytes());
                     }
+                    of_slide.extend(told.entry);
                     Ok((text, told.before))
                 });
                 let tell = || match told {
@@ -217,6 +249,9 @@ impl Job<'_> {
             },
         );
         bar.finish_and_clear();
+        if !of_slide.is_empty() {
+            n_failed += self.tell_slide(&of_slide, &mut output);
+        }
         match tables.map(Tables::finish) {
             None | Some(Ok(None)) => (),
             Some(Ok(Some(tables))) if !self.json => output.write(format!("\nAll shafts: {tables}\n").as_bytes()),
@@ -242,6 +277,35 @@ impl Job<'_> {
         if n_failed > 0 || output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS }
     }
 
+    /// Tells what the photos of one slide add up to; gives the number of complaints.
+    fn tell_slide(&self, entries: &[Entry], output: &mut Output) -> usize {
+        let entries: Vec<&Entry> = entries.iter().collect();
+        let told = guarded(|| {
+            let slide = one_slide(&entries);
+            (slide_json(&slide, &entries), slide_summary(&slide, &entries))
+        });
+        let (object, summary) = match told {
+            Ok(told) => told,
+            Err(sentence) => {
+                complain(&sentence);
+                return 1;
+            }
+        };
+        let text = if self.json { format!("{object}\n") } else { format!("\n{summary}") };
+        output.write(text.as_bytes());
+        match self.keeper.map(|keeper| keeper.keep_slide(&object)) {
+            Some(Err(sentence)) => {
+                complain(&sentence);
+                1
+            }
+            Some(Ok(file)) if !self.json => {
+                output.write(format!("  Kept    {file}\n").as_bytes());
+                0
+            }
+            _ => 0,
+        }
+    }
+
     fn path(&self, index: usize) -> &Path {
         match &self.photos[index] {
             Ok(path) | Err((path, _)) => path,
@@ -252,12 +316,28 @@ impl Job<'_> {
     fn one(&self, index: usize) -> Result<Told, String> {
         let photo = self.photos[index].as_ref().map_err(|(_, sentence)| sentence.clone())?;
         let bytes = bytes_of(photo, &self.settings)?;
-        if let Some(told) = self.read_before(index, photo, &bytes) {
+        let visible = self.visible.get(index);
+        let second = match visible {
+            Some(visible) => {
+                let sentence = |sentence| format!("its visible photo {}: {sentence}", shown(visible));
+                Some((file_name(visible), bytes_of(visible, &self.settings).map_err(sentence)?))
+            }
+            None => None,
+        };
+        if let Some(told) = self.read_before(index, photo, &bytes, second.as_ref().map(|(_, bytes)| bytes.as_slice())) {
             return Ok(told);
         }
-        let _share = self.room.take(stated_pixels(&bytes).unwrap_or(USUAL_PIXELS));
+        let pixels = |bytes: &[u8]| stated_pixels(bytes).unwrap_or(USUAL_PIXELS);
+        let _share = self.room.take(pixels(&bytes) + second.as_ref().map_or(0, |(_, bytes)| pixels(bytes)));
         let want = if self.keeper.is_some() { Want::Picture } else { Want::Numbers };
-        let mut reading = read_bytes(&file_name(photo), &bytes, &self.settings, &self.model, want)?;
+        let name = file_name(photo);
+        let mut reading = match &second {
+            None => read_bytes(&name, &bytes, &self.settings, &self.model, want)?,
+            Some((file, second)) => {
+                let second = VisiblePhoto { file, bytes: second };
+                read_pair(&name, &bytes, second, &self.settings, &self.model, want)?
+            }
+        };
         let filed = match self.keeper {
             // Drawing and writing stay with the photo's worker.
             Some(keeper) => Some(guarded(|| keeper.keep(index, &reading))??),
@@ -269,18 +349,20 @@ impl Job<'_> {
         if self.json {
             text.push(b'\n');
         }
+        let entry = self.one_slide.then(|| reading.entry.clone());
         let for_record = self.files.then_some((bytes, reading));
         let (kept, rows) = filed.map(|filed| (filed.files, filed.rows)).unzip();
-        Ok(Told { text, kept, rows, before: false, for_record })
+        Ok(Told { text, kept, rows, before: false, for_record, entry })
     }
 
     /// A photo whose results are in the folder already.
-    fn read_before(&self, index: usize, photo: &Path, bytes: &[u8]) -> Option<Told> {
-        // A record is told of every reading anew.
-        let keeper = self.keeper.filter(|_| !self.again && !self.files)?;
+    fn read_before(&self, index: usize, photo: &Path, bytes: &[u8], visible: Option<&[u8]>) -> Option<Told> {
+        // A record is told of every reading anew, and a slide needs the whole of each.
+        let keeper = self.keeper.filter(|_| !self.again && !self.files && !self.one_slide)?;
         let digest = pipeline::digest(bytes);
+        let visible = visible.map(pipeline::digest);
         let Before { mut object, n_shafts, filed } =
-            keeper.before(index, photo, &digest, &self.settings, &self.model)?;
+            keeper.before(index, photo, [Some(&digest), visible.as_ref()], &self.settings, &self.model)?;
         let text = if self.json {
             object.push(b'\n');
             object
@@ -288,7 +370,14 @@ impl Job<'_> {
             let shafts = if n_shafts == 1 { "1 shaft" } else { &format!("{n_shafts} shafts") };
             format!("{}: read before, {shafts}\n", shown(Path::new(&file_name(photo)))).into_bytes()
         };
-        Some(Told { text, kept: Some(filed.files), rows: Some(filed.rows), before: true, for_record: None })
+        Some(Told {
+            text,
+            kept: Some(filed.files),
+            rows: Some(filed.rows),
+            before: true,
+            for_record: None,
+            entry: None,
+        })
     }
 }
 
@@ -326,6 +415,13 @@ mod tests {
 
     use super::super::Arguments;
     use crate::settings::Settings;
+
+    #[test]
+    fn visible_photos_come_one_each_or_not_at_all() {
+        assert!(super::one_each(0, 3).is_ok() && super::one_each(2, 2).is_ok());
+        let sentence = super::one_each(1, 2).unwrap_err();
+        assert!(sentence.starts_with("2 UV photos and 1 visible photo were named; give one --visible"), "{sentence}");
+    }
 
     #[test]
     fn the_help_states_the_limit_that_holds() {

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::from_record::{Entry, Glow, Look, Reason, Shaft, Width};
+use super::from_record::{Entry, Glow, Look, Reason, Shaft, VisiblePhoto, Width};
 use super::language::Language;
 use super::reasons::reasons_told;
 use super::rounded::{measurement, place, probabilities};
@@ -50,6 +50,21 @@ struct PhotoObject<'a> {
     format: &'static str,
     captured_at: Option<&'a str>,
     camera: Option<&'a str>,
+    visible: Option<VisibleObject<'a>>,
+}
+
+#[derive(Serialize)]
+struct VisibleObject<'a> {
+    file: &'a str,
+    sha256: &'a str,
+    shift_px: [Option<f64>; 2],
+    turn_deg: Option<f64>,
+    factor: Option<f64>,
+    residual_px: Option<f64>,
+    shafts: usize,
+    stations: usize,
+    agreement: Option<f64>,
+    peak_quality: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -205,6 +220,7 @@ impl<'a> Evaluation<'a> {
                 format: photo.format,
                 captured_at: photo.captured_at.as_deref(),
                 camera: photo.camera.as_deref(),
+                visible: photo.visible.as_ref().map(VisibleObject::of),
             },
             quality: QualityObject {
                 usable: entry.usable,
@@ -234,6 +250,23 @@ impl<'a> Evaluation<'a> {
                 model_sha256: &entry.program.model_sha256,
                 settings: entry.program.settings.iter().copied().collect(),
             },
+        }
+    }
+}
+
+impl VisibleObject<'_> {
+    fn of(photo: &VisiblePhoto) -> VisibleObject<'_> {
+        VisibleObject {
+            file: &photo.file,
+            sha256: &photo.sha256,
+            shift_px: photo.shift_px.map(measurement),
+            turn_deg: measurement(photo.turn_deg),
+            factor: measurement(photo.factor),
+            residual_px: photo.residual_px.and_then(measurement),
+            shafts: photo.n_shafts,
+            stations: photo.n_stations,
+            agreement: measurement(photo.agreement),
+            peak_quality: measurement(photo.peak_quality),
         }
     }
 }

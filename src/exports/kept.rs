@@ -17,6 +17,8 @@ pub struct Made<'a> {
     pub version: &'a str,
     /// Digest of the model.
     pub model_sha256: &'a str,
+    /// Digest of the photo in visible light.
+    pub visible_sha256: Option<&'a str>,
     /// Name of the setup.
     pub setup: Option<&'a str>,
     /// What the user set, by name.
@@ -40,6 +42,7 @@ impl Kept {
         let holds = object["schema"] == SCHEMA
             && photo["file"] == made.file
             && photo["sha256"] == made.sha256
+            && photo["visible"]["sha256"].as_str() == made.visible_sha256
             && photo["setup"].as_str() == made.setup
             && program["version"] == made.version
             && program["model_sha256"] == made.model_sha256
@@ -63,12 +66,20 @@ mod tests {
         let object = br#"{"schema":"pilumen/evaluation/1","photo":{"file":"a.png","sha256":"00","setup":null},
             "shafts":[{},{}],"program":{"version":"1","model_sha256":"ff","settings":{"um_per_px":0.5}}}"#;
         let settings = [("um_per_px", 0.5)];
-        let made =
-            Made { file: "a.png", sha256: "00", version: "1", model_sha256: "ff", setup: None, settings: &settings };
+        let made = Made {
+            file: "a.png",
+            sha256: "00",
+            visible_sha256: None,
+            version: "1",
+            model_sha256: "ff",
+            setup: None,
+            settings: &settings,
+        };
         assert_eq!(Kept::of(object, &made).unwrap().n_shafts(), 2);
         let others = [
             Made { file: "b.png", ..made.clone() },
             Made { sha256: "01", ..made.clone() },
+            Made { visible_sha256: Some("00"), ..made.clone() },
             Made { version: "2", ..made.clone() },
             Made { model_sha256: "fe", ..made.clone() },
             Made { setup: Some("10x"), ..made.clone() },

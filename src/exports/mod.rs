@@ -10,6 +10,7 @@ mod marked;
 mod ome_tiff;
 mod reasons;
 mod rounded;
+mod slide;
 mod summary;
 mod words;
 
@@ -21,5 +22,6 @@ pub use from_record::{Format, from_record};
 pub use kept::{Kept, Made};
 pub use language::Language;
 pub use reasons::{reasons_told, told};
+pub use slide::{slide_json, slide_summary};
 pub use summary::CAUTION;
 pub use words::{SCALE_DECIMALS, concerns_by_kind, ranges, uncertain};

@@ -1,6 +1,6 @@
 //! A few lines a photo for a person at a terminal.
 
-use super::from_record::{CULTURE, Entry, Look, Shaft, UNDETERMINED_WORDS};
+use super::from_record::{CULTURE, Entry, Look, Shaft, UNDETERMINED_WORDS, VisiblePhoto};
 use super::language::Language;
 use super::reasons::reasons_told;
 use super::words::{SCALE_DECIMALS, concerns_by_kind, ranges, uncertain};
@@ -48,6 +48,9 @@ pub(super) fn summary(entry: &Entry) -> String {
     // Control characters in a file's name must not steer a terminal.
     let file = photo.file.replace(char::is_control, "?");
     text += &format!("{file}: {} × {} pixels, {scale}\n", photo.width_px, photo.height_px);
+    if let Some(visible) = &photo.visible {
+        part(&mut text, "Visible", &beside(visible));
+    }
     part(&mut text, "Found", &found(entry));
     for shaft in entry.shafts.iter().take(MAX_LISTED) {
         text += &line(shaft);
@@ -99,6 +102,21 @@ fn indented(words: &str) -> String {
     let head = |i: usize| if i == 0 { "- " } else { "  " };
     let shown = |(i, line): (usize, &String)| format!("{:width$}{}{line}\n", "", head(i), width = REASON_INDENT - 2);
     lines.iter().enumerate().map(shown).collect()
+}
+
+/// How the photo in visible light lies.
+fn beside(photo: &VisiblePhoto) -> String {
+    let [right, down] = photo.shift_px;
+    let moved = format!(
+        "shifted by {right:.1} and {down:.1} px, turned by {:.2}°, {:.4} times as large",
+        photo.turn_deg, photo.factor
+    );
+    let shafts = if photo.n_shafts == 1 { "1 shaft" } else { &format!("{} shafts", photo.n_shafts) };
+    let fit = match photo.residual_px {
+        Some(px) => format!("what is left is {px:.2} px across {shafts}, at {} stations", photo.n_stations),
+        None => "no shaft shows how well they fit".to_owned(),
+    };
+    format!("{}: {moved}; {fit} (agreement of edges {:.2})", photo.file.replace(char::is_control, "?"), photo.agreement)
 }
 
 /// How many shafts, by look.

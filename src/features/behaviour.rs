@@ -91,6 +91,8 @@ impl Drawn {
             blur_px: Some(1.5),
             emission: None,
             width_shared_sd: None,
+            least: None,
+            visible: None,
             ends: self.ends,
             concerns: Vec::new(),
         }

@@ -4,7 +4,7 @@
 //! measurement: one function and one row in a family's file, one entry in docs/measurements.md.
 
 use super::subject::Subject;
-use super::{across, colour, ends, fluorescence, quality, shape, structure, width};
+use super::{across, colour, ends, fluorescence, quality, shape, structure, visible, width};
 
 /// One feature.
 #[derive(Clone, Copy, Debug)]
@@ -28,7 +28,7 @@ pub struct Entry {
 }
 
 /// The families in the order of a row.
-const FAMILIES: [&[Entry]; 8] = [
+const FAMILIES: [&[Entry]; 9] = [
     width::ENTRIES,
     fluorescence::ENTRIES,
     colour::ENTRIES,
@@ -37,6 +37,7 @@ const FAMILIES: [&[Entry]; 8] = [
     shape::ENTRIES,
     ends::ENTRIES,
     quality::ENTRIES,
+    visible::ENTRIES,
 ];
 
 const N_ENTRIES: usize = {

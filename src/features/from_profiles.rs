@@ -4,10 +4,11 @@ use super::comparison::{self, Summary};
 use super::ends::{self, End};
 use super::signals::{self, EdgePair, Glow, Reading, Signals, Strip};
 use super::subject::Subject;
+use super::visible::{Sections, Shadow};
 use super::{Orientation, Row, across, catalogue, colour, fluorescence, smoothed, structure, width, zone};
 use crate::concerns::{Concern, ConcernKind};
 use crate::maths::robust;
-use crate::profiles::{EndSeen, Profile, Profiles, Station};
+use crate::profiles::{self, EndSeen, Profile, Profiles, Station};
 
 /// Fewest clear stations that a shaft is measured well on.
 const FEW_STATIONS: usize = 12;
@@ -45,8 +46,7 @@ pub fn from_profiles(profiles: Profiles, settings: &Settings) -> Features {
     let summaries: Vec<Summary> =
         all.iter().zip(&profiles.shafts).map(|(signals, shaft)| summary_of(signals, shaft)).collect();
     let chosen = comparison::choose(&summaries, settings.comparison.as_deref());
-    let rows: Vec<Row> =
-        (0..all.len()).map(|i| row_of(i, &all[i], &summaries, &chosen, settings, &profiles.shafts[i])).collect();
+    let rows: Vec<Row> = (0..all.len()).map(|i| row_of(i, &all[i], &summaries, &chosen, settings, &profiles)).collect();
     let mut concerns = profiles.concerns.clone();
     if !rows.is_empty() && !chosen.contains(&true) {
         note(&mut concerns, ConcernKind::NoComparison);
@@ -60,8 +60,9 @@ fn row_of(
     summaries: &[Summary],
     chosen: &[bool],
     settings: &Settings,
-    shaft: &Profile,
+    profiles: &Profiles,
 ) -> Row {
+    let shaft = &profiles.shafts[shaft_idx];
     let summary = &summaries[shaft_idx];
     let ordinary = comparison::ordinary(summaries, chosen, shaft_idx);
     let fluorescing = zone::fluorescing(signals, summary.width_px, ordinary.as_ref());
@@ -72,7 +73,8 @@ fn row_of(
         (None, Some(_)) => Orientation::Measured,
         (None, None) => Orientation::Unknown,
     };
-    let subject = Subject::new(signals, summary, ordinary.as_ref(), &fluorescing, base_at_first);
+    let shadow = shadow_of(shaft, profiles);
+    let subject = Subject::new(signals, summary, ordinary.as_ref(), &fluorescing, base_at_first, shadow.as_ref());
     let mut concerns = shaft.concerns.clone();
     if summary.n_stations < FEW_STATIONS || summary.width_px.is_none() {
         note(&mut concerns, ConcernKind::FewStations);
@@ -146,6 +148,19 @@ fn signals_of<'a>(shaft: &'a Profile, profiles: &Profiles, weights: Option<[f64;
         monochrome: profiles.monochrome,
         um_per_px: profiles.scale.map(|scale| scale.um_per_px),
     }
+}
+
+/// The shaft in the photo in visible light; `None` where there is no such photo.
+fn shadow_of<'a>(shaft: &'a Profile, profiles: &'a Profiles) -> Option<Shadow<'a>> {
+    let visible = shaft.visible.as_deref()?;
+    let sections = visible.sections.as_ref().map(|sections| Sections {
+        radius_px: sections.radius_px,
+        at: (0..profiles::SECTION_PLACES).map(profiles::Sections::place).collect(),
+        passed: &sections.passed,
+    });
+    // Light as such is not compared there, so that channels need no common unit.
+    let signals = Signals { blur_px: visible.profile.blur_px, ..signals_of(&visible.profile, profiles, None) };
+    Some(Shadow { signals, sections })
 }
 
 fn glow_at(station: &Station, width_px: Option<f64>, weights: [f64; 3]) -> Option<Glow> {

@@ -32,6 +32,8 @@ mod shape;
 
 mod ends;
 
+mod visible;
+
 mod quality;
 
 mod from_profiles;

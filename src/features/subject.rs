@@ -4,6 +4,7 @@ use super::colour::{self, Colour};
 use super::comparison::{Ordinary, Summary};
 use super::signals::{Reading, Signals};
 use super::stretches::Stretches;
+use super::visible::{self, Medulla, Shadow};
 use super::zone::Fluorescing;
 
 /// One shaft with its place on the photo: its signals, what is ordinary here, where it fluoresces.
@@ -29,6 +30,10 @@ pub(super) struct Subject<'a> {
     pub(super) ground: Option<Colour>,
     /// Whether the base is at the first end, where known.
     pub(super) base_at_first: Option<bool>,
+    /// The shaft in a second photo in visible light.
+    pub(super) shadow: Option<&'a Shadow<'a>>,
+    /// Its medulla there; `None` where none could be seen.
+    pub(super) medulla: Option<Medulla>,
 }
 
 impl<'a> Subject<'a> {
@@ -39,6 +44,7 @@ impl<'a> Subject<'a> {
         ordinary: Option<&'a Ordinary>,
         fluorescing: &'a Fluorescing,
         base_at_first: Option<bool>,
+        shadow: Option<&'a Shadow<'a>>,
     ) -> Subject<'a> {
         let lit = &fluorescing.stretches;
         let in_colour = |colour: Option<Colour>| if signals.monochrome { None } else { colour };
@@ -53,6 +59,8 @@ impl<'a> Subject<'a> {
             colour: in_colour(colour::of_glow(&signals.glow, lit)),
             ground: in_colour(colour::of_ground(&signals.glow)),
             base_at_first,
+            shadow,
+            medulla: shadow.and_then(visible::medulla),
         }
     }
 

@@ -2,6 +2,8 @@
 
 pub mod agreement;
 
+pub mod alignment;
+
 pub mod along;
 
 pub mod components;
@@ -15,6 +17,8 @@ pub mod distance;
 pub mod jackknife;
 
 pub mod markup;
+
+pub mod phase_correlation;
 
 pub mod picture;
 
@@ -34,9 +38,13 @@ pub mod resampling;
 
 pub mod robust;
 
+pub mod same_lines;
+
 pub mod scoring;
 
 pub mod seeds;
+
+pub mod similarity;
 
 pub mod smooth;
 
@@ -47,3 +55,5 @@ pub mod stats;
 pub mod straight;
 
 pub mod thinning;
+
+pub mod two_cylinders;

@@ -7,8 +7,9 @@ use super::measure::{Measured, Task, Traced, measure};
 use super::neighbours::{Owners, Surroundings};
 use super::photo::{Depth, Photo};
 use super::scene::{PixelNoise, Scene};
+use super::sections::sections;
 use super::streaks::is_streak;
-use super::{EndSeen, Profile, Profiles};
+use super::{EndSeen, Profile, Profiles, Visible};
 use crate::concerns::{Concern, ConcernKind};
 use crate::maths::raster::Raster;
 use crate::maths::robust::median;
@@ -30,14 +31,34 @@ const LEAST_BLUR_SPREAD: f64 = 0.15;
 /// Measures every shaft, station by station.
 pub fn from_shafts(shafts: &Shafts, settings: &Settings) -> Profiles {
     let Settings {} = settings;
-    let field = &shafts.field;
-    let picture = &field.picture;
-    let Some(photo) =
-        photo_of(picture.width, picture.height, picture.samples.eight(), picture.samples.sixteen(), &picture.linear)
-    else {
+    let Some(scene) = scene_of(shafts) else {
         return gathered(shafts, shafts.shafts.iter().map(unmeasured).collect());
     };
-    let scene = Scene {
+    gathered(shafts, measured(&scene, &shafts.shafts))
+}
+
+/// Measures every shaft of a photo in visible light along courses that are known from the photo under the UV lamp:
+/// one result a shaft, in their order. `true_radius_px` is half of each shaft's width by the UV photo, in pixels of
+/// this one; absent where it is not known.
+pub fn in_visible_light(shafts: &Shafts, true_radius_px: &[Option<f64>]) -> Vec<Visible> {
+    let Some(scene) = scene_of(shafts) else { return Vec::new() };
+    let measured = measured(&scene, &shafts.shafts);
+    let seen = measured.into_iter().zip(true_radius_px.iter().copied().chain(std::iter::repeat(None)));
+    seen.map(|(measured, radius_px)| {
+        let profile = measured.profile;
+        let sections = radius_px.and_then(|radius_px| sections(&scene, &profile, radius_px));
+        Visible { profile, sections }
+    })
+    .collect()
+}
+
+/// What is measured on; `None` when the photo's samples and table do not fit.
+fn scene_of(shafts: &Shafts) -> Option<Scene<'_>> {
+    let field = &shafts.field;
+    let picture = &field.picture;
+    let photo =
+        photo_of(picture.width, picture.height, picture.samples.eight(), picture.samples.sixteen(), &picture.linear)?;
+    Some(Scene {
         photo,
         noise: field.noise.map(|noise| PixelNoise { floor: noise.floor, slope: noise.slope }),
         background: &field.background,
@@ -45,8 +66,7 @@ pub fn from_shafts(shafts: &Shafts, settings: &Settings) -> Profiles {
         trusted: &field.inside,
         reduction: field.reduction.max(1),
         disc: field.disc.map(|disc| (disc.centre, disc.radius_px)),
-    };
-    gathered(shafts, measured(&scene, &shafts.shafts))
+    })
 }
 
 /// The photo's samples with a table that fits them; `None` when something is missing.
@@ -185,6 +205,8 @@ fn unmeasured(shaft: &Shaft) -> Measured {
         emission: None,
         width_shared_sd: None,
         ends: shaft.ends.map(outside),
+        least: None,
+        visible: None,
         concerns,
     };
     Measured { profile, ln_blur: None, clipped_share: 0.0 }

@@ -3,6 +3,7 @@
 use super::course::Course;
 use super::ends::{EndShape, classify, look_at_end};
 use super::fluorescence::{Outline, light, without_core};
+use super::least::least;
 use super::median_width::model_sd_px;
 use super::neighbours::Surroundings;
 use super::scene::Scene;
@@ -91,7 +92,8 @@ pub(super) fn measure(task: &Task, prior_ln_blur: Option<[f64; 2]>) -> Measured 
     let centreline = inside_photo(scene, centreline(&line, &sights, &widths, course.radius_px));
     let stations = stations(scene, &sights, &widths, &centreline, course.radius_px);
     let bin_px = sights.sights.first().map_or(0.0, |s| s.bins.step_px);
-    let profile = assemble(task, centreline, stations, &widths, traced, shapes, bin_px);
+    let mut profile = assemble(task, centreline, stations, &widths, traced, shapes, bin_px);
+    profile.least = least(&sights, &widths);
     let ln_blur = widths.joint.as_ref().map(|j| [j.shape.blur_px.ln(), j.ln_blur_sd]);
     let clipped_share = mean_clipped(&sights);
     let mut measured = Measured { profile, ln_blur, clipped_share };
@@ -257,6 +259,8 @@ fn assemble(
         emission: joint.map(|j| j.shape.into()),
         width_shared_sd: joint.map(|j| j.ln_radius_sd),
         ends: [EndSeen::Unknown; 2],
+        least: None,
+        visible: None,
         concerns: task.concerns.to_vec(),
         centreline,
         stations,

@@ -31,6 +31,8 @@ pub struct MedianWidth {
     pub sd_px: f64,
     /// The part of it that the fit knows: noise of the stations and what shape and blur put on all of them, pixels.
     pub fit_sd_px: f64,
+    /// The part of it that a second photo of the same shaft would share: what of the shaft is not the model's, pixels.
+    pub common_sd_px: f64,
     /// Stations it rests on.
     pub stations: usize,
 }
@@ -57,7 +59,7 @@ impl Profile {
         let shared = self.width_shared_sd.unwrap_or(0.0) * px;
         let fit_sd_px = (own + shared * shared).sqrt();
         let sd_px = fit_sd_px.hypot(model_sd_px(px, self.blur_px));
-        Some(MedianWidth { px, sd_px, fit_sd_px, stations: placed.len() })
+        Some(MedianWidth { px, sd_px, fit_sd_px, common_sd_px: MODEL_SHARE * px, stations: placed.len() })
     }
 }
 

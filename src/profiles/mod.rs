@@ -16,6 +16,8 @@ mod fluorescence;
 
 mod from_shafts;
 
+mod least;
+
 mod measure;
 
 mod median_width;
@@ -25,6 +27,8 @@ mod neighbours;
 mod photo;
 
 mod scene;
+
+mod sections;
 
 mod stations;
 
@@ -43,8 +47,10 @@ mod metrology;
 #[cfg(test)]
 mod phantoms;
 
-pub use from_shafts::{Settings, from_shafts};
+pub use from_shafts::{Settings, from_shafts, in_visible_light};
+pub use least::Least;
 pub use median_width::MedianWidth;
+pub use sections::{PLACES as SECTION_PLACES, Sections};
 
 /// All shafts of one photo, measured. From here on no pixel of the photo is reachable.
 #[derive(Clone, Debug)]
@@ -89,10 +95,23 @@ pub struct Profile {
     /// Standard deviation that blur and emission put on all widths alike, as a share of the width; `None` as for
     /// `blur_px`.
     pub width_shared_sd: Option<f64>,
+    /// What no unbiased method could beat on its width; absent where it was not fitted.
+    pub least: Option<Least>,
     /// What becomes of the shaft at the first and last station.
     pub ends: [EndSeen; 2],
+    /// The same shaft in a second photo of the field in visible light, where there is one.
+    pub visible: Option<Box<Visible>>,
     /// What a person should know about this shaft.
     pub concerns: Vec<Concern>,
+}
+
+/// A shaft in a photo in visible light. Lengths are pixels of that photo.
+#[derive(Clone, Debug)]
+pub struct Visible {
+    /// The shaft measured there as a shadow on a bright ground.
+    pub profile: Profile,
+    /// What light passes across it; absent where its width by the UV photo is not known or too little lies clear.
+    pub sections: Option<Sections>,
 }
 
 /// How light is spread across a shaft before the blur, the same for all its stations.

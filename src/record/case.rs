@@ -103,7 +103,9 @@ impl CaseFacts {
 impl super::Photo {
     /// The photo under another name, without time and camera: as a teaching copy shows it.
     pub fn without_identity(&self, file: &str) -> super::Photo {
-        super::Photo { file: file.to_owned(), captured_at: None, camera: None, ..self.clone() }
+        let visible =
+            self.visible.clone().map(|photo| super::VisiblePhoto { file: format!("{file}, visible"), ..photo });
+        super::Photo { file: file.to_owned(), captured_at: None, camera: None, visible, ..self.clone() }
     }
 }
 

@@ -22,7 +22,7 @@ pub fn from_finding(finding: &Finding, provenance: Provenance) -> Entry {
     let shafts = (0..profiles.shafts.len()).map(|index| shaft(finding, index)).collect();
     let rejects = profiles.rejects.iter().map(|&(at, extent_px, reason)| Reject { at, extent_px, reason });
     let catalogue = finding.features.catalogue().iter().map(|entry| Measure { key: entry.key, unit: entry.unit });
-    let Provenance { file, sha256, setup, format, captured_at, camera, program } = provenance;
+    let Provenance { file, sha256, setup, format, captured_at, camera, visible, program } = provenance;
     Entry {
         photo: Photo {
             file,
@@ -34,6 +34,7 @@ pub fn from_finding(finding: &Finding, provenance: Provenance) -> Entry {
             format,
             captured_at,
             camera,
+            visible,
         },
         usable: finding.usable,
         concerns: once_a_kind(&finding.concerns),
@@ -53,13 +54,9 @@ pub fn from_finding(finding: &Finding, provenance: Provenance) -> Entry {
     }
 }
 
-/// What the shafts of all usable photos of one slide add up to, and what to do next.
-pub fn together(entries: &[&Entry]) -> (Slide, String) {
-    let usable = entries.iter().any(|entry| entry.usable);
-    let shafts: Vec<SlideShaft> = entries
-        .iter()
-        .filter(|entry| entry.usable)
-        .flat_map(|entry| &entry.shafts)
+/// What shafts of one slide, each counted once, add up to, and what to do next; `usable` when one of its photos is.
+pub(super) fn added_up<'a>(shafts: impl Iterator<Item = &'a Shaft>, usable: bool) -> (Slide, String) {
+    let shafts: Vec<SlideShaft> = shafts
         .map(|shaft| SlideShaft { look: shaft.look, glow: glow_place(shaft.zone), comparison: shaft.comparison })
         .collect();
     let found = slide::finding(&shafts, usable);
@@ -118,7 +115,11 @@ fn shaft(finding: &Finding, index: usize) -> Shaft {
         }
     }
 
-    let middle = profile.median_width().map(|median| Middle { px: median.px, sd_px: median.sd_px });
+    let middle = profile.median_width().map(|median| Middle {
+        px: median.px,
+        sd_px: median.sd_px,
+        common_sd_px: median.common_sd_px,
+    });
     let widths: Vec<f64> = stations.iter().filter_map(|station| station.width_px).collect();
     let lights: Vec<Light> = profile
         .stations

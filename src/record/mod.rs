@@ -10,12 +10,14 @@ use crate::units::Scale;
 mod case;
 mod from_finding;
 mod glow;
+mod one_slide;
 mod width;
 mod wire;
 
 pub use case::{CaseFacts, Sex, Visit};
-pub use from_finding::{CULTURE, Look, from_finding, together};
+pub use from_finding::{CULTURE, Look, from_finding};
 pub use glow::{Glow, GlowColour};
+pub use one_slide::{OnPhotos, OneSlide, one_slide};
 pub use width::Width;
 pub use wire::FactsError;
 
@@ -67,6 +69,33 @@ pub struct Photo {
     pub captured_at: Option<String>,
     /// Maker and model of the camera; absent when the file does not say.
     pub camera: Option<String>,
+    /// The second photo of the field in visible light, where one was given.
+    pub visible: Option<VisiblePhoto>,
+}
+
+/// A second photo of the same field in visible light, and how it lies to the first.
+#[derive(Clone, Debug, PartialEq)]
+pub struct VisiblePhoto {
+    /// File name without its folder.
+    pub file: String,
+    /// Digest of the file's bytes, 64 hexadecimal digits.
+    pub sha256: String,
+    /// How far what lies in the middle of the first photo lies further right and down in the second, pixels.
+    pub shift_px: [f64; 2],
+    /// How far it is turned, degrees from right towards down.
+    pub turn_deg: f64,
+    /// How many times larger it is.
+    pub factor: f64,
+    /// What is left across the shafts, robust standard deviation in pixels; absent where no shaft could tell.
+    pub residual_px: Option<f64>,
+    /// Shafts whose middle lines lie on each other.
+    pub n_shafts: usize,
+    /// Stations that were compared on them.
+    pub n_stations: usize,
+    /// Correlation of both photos' maps of edges, −1 to 1.
+    pub agreement: f64,
+    /// Height of the coarse peak over the rest, in standard deviations of the rest.
+    pub peak_quality: f64,
 }
 
 /// What made an entry, so that it can be made again.
@@ -95,6 +124,8 @@ pub struct Provenance {
     pub captured_at: Option<String>,
     /// Maker and model of the camera.
     pub camera: Option<String>,
+    /// The second photo of the field in visible light.
+    pub visible: Option<VisiblePhoto>,
     /// What made the entry.
     pub program: Program,
 }

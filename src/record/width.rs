@@ -11,6 +11,7 @@ const LEAST_FOR_SPREAD: usize = 3;
 pub(super) struct Middle {
     pub(super) px: f64,
     pub(super) sd_px: f64,
+    pub(super) common_sd_px: f64,
 }
 
 /// The outer diameter of a shaft: what a cylinder of that diameter would have given in this photo.
@@ -20,6 +21,8 @@ pub struct Width {
     pub median_px: Option<f64>,
     /// Standard uncertainty of `median_px`, pixels.
     pub sd_px: Option<f64>,
+    /// The part of `sd_px` that a second photo of the same shaft would share, pixels; the rest is independent.
+    pub common_sd_px: Option<f64>,
     /// Spread along the shaft: standard deviation estimated from the median absolute deviation, pixels.
     /// Holds both the shaft's own unevenness and the stations' noise. Absent below three stations.
     pub spread_px: Option<f64>,
@@ -43,6 +46,7 @@ impl Width {
         Width {
             median_px: middle.map(|middle| middle.px),
             sd_px: middle.map(|middle| middle.sd_px),
+            common_sd_px: middle.map(|middle| middle.common_sd_px),
             spread_px: (widths.len() >= LEAST_FOR_SPREAD).then(|| robust::spread(widths)).flatten(),
             median_um: scale.zip(middle).map(|(scale, middle)| scale.um_from_px(middle.px)),
             // Two independent causes: the measurement in pixels, and the scale.
@@ -68,7 +72,7 @@ mod tests {
     #[test]
     fn a_station_out_of_the_row_hardly_moves_the_spread() {
         let widths = [19.0, 20.0, 21.0, 20.5, 19.5, 90.0, 20.0];
-        let width = Width::of(Some(Middle { px: 20.0, sd_px: 0.2 }), &widths, None);
+        let width = Width::of(Some(Middle { px: 20.0, sd_px: 0.2, common_sd_px: 0.1 }), &widths, None);
         // Distances from 20: 1, 0, 1, 0.5, 0.5, 70, 0; their median is 0.5.
         assert!((width.spread_px.unwrap() - 1.4826 * 0.5).abs() < 1e-4);
         assert!((width.cv().unwrap() - 0.037065).abs() < 1e-5);
@@ -77,7 +81,7 @@ mod tests {
     #[test]
     fn micrometres_carry_the_scale_and_its_uncertainty() {
         let scale = Scale { um_per_px: 0.5, sd_um_per_px: Some(0.01), source: ScaleSource::Given };
-        let width = Width::of(Some(Middle { px: 40.0, sd_px: 0.6 }), &[40.0], Some(scale));
+        let width = Width::of(Some(Middle { px: 40.0, sd_px: 0.6, common_sd_px: 0.3 }), &[40.0], Some(scale));
         assert_eq!((width.median_um, width.spread_px), (Some(20.0), None));
         // 0.6 px · 0.5 = 0.3 µm from the photo, 40 px · 0.01 = 0.4 µm from the scale.
         assert!((width.sd_um.unwrap() - 0.5).abs() < 1e-12);

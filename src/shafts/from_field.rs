@@ -54,6 +54,30 @@ pub fn from_field(field: Field, settings: &Settings) -> Shafts {
     Shafts { field, shafts, rejects, concerns }
 }
 
+/// A shaft whose course is known from another photo.
+#[derive(Clone, Debug)]
+pub struct Given {
+    /// Its centreline, full-resolution pixels of the field's photo.
+    pub line: Polyline,
+    /// Its width, the same pixels.
+    pub width_px: f64,
+    /// What becomes of it at its first and last point.
+    pub ends: [EndAt; 2],
+}
+
+/// The shafts of a field along courses that are known; none is sought, and none is left out.
+pub fn along(field: Field, given: Vec<Given>) -> Shafts {
+    let mut shafts: Vec<Shaft> = Vec::new();
+    for Given { line, width_px, ends } in given {
+        let mut shaft = Shaft { centreline: line, width_px, overlaps: Vec::new(), ends, concerns: Vec::new() };
+        for other in &mut shafts {
+            added::note_overlaps(&mut shaft, other);
+        }
+        shafts.push(shaft);
+    }
+    Shafts { concerns: field.concerns.clone(), field, shafts, rejects: Vec::new() }
+}
+
 /// Does what a person said of the shafts.
 fn obey(shafts: &mut Vec<Shaft>, field: &Field, settings: &Settings) {
     for line in &settings.none {

@@ -26,7 +26,7 @@ mod rims;
 
 mod strands;
 
-pub use from_field::{Settings, Shafts, from_field};
+pub use from_field::{Given, Settings, Shafts, along, from_field};
 
 /// One shaft as found: a first centreline and width, good enough to sample across it.
 #[derive(Clone, Debug)]

@@ -2,6 +2,7 @@
 //! and the foot of a place on it.
 
 use crate::maths::point::{Point, Vec2};
+use crate::maths::similarity::Similarity;
 
 /// Spacing of the points, pixels: the chord then leaves an arc of radius 20 px by at most 0.0016 px (step² / 8 radius).
 pub const COURSE_STEP_PX: f64 = 0.5;
@@ -44,6 +45,18 @@ impl Course {
             points: states.iter().map(|s| s.at).collect(),
             tangents: states.iter().map(|s| direction(s.heading)).collect(),
             curvatures: states.iter().map(|s| s.curvature).collect(),
+        }
+    }
+
+    /// The course as a move of the plane takes it, sampled anew.
+    pub fn moved(&self, by: &Similarity) -> Course {
+        let factor = by.factor();
+        let n = ((self.length_px() * factor / COURSE_STEP_PX).floor() as usize).max(1);
+        let places: Vec<f64> = (0..=n).map(|i| i as f64 * COURSE_STEP_PX / factor).collect();
+        Course {
+            points: places.iter().map(|s| by.of(self.at(*s))).collect(),
+            tangents: places.iter().map(|s| by.of_direction(self.tangent(*s)).unit()).collect(),
+            curvatures: places.iter().map(|s| self.curvature(*s) / factor).collect(),
         }
     }
 

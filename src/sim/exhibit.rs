@@ -332,7 +332,7 @@ impl Specimen {
 }
 
 /// Nothing of a shaft glows where there is no UV.
-fn darken(shaft: &mut Shaft) {
+pub(super) fn darken(shaft: &mut Shaft) {
     for make in &mut shaft.makes {
         (make.own, make.inside, make.shell) = (0.0, 0.0, 0.0);
     }
@@ -346,7 +346,8 @@ fn white() -> Spectrum {
     Spectrum::of(&[(450.0, 130.0, 1.0), (550.0, 150.0, 1.0), (640.0, 130.0, 1.0)])
 }
 
-fn light(lamp: Lamp) -> Light {
+/// The lamp and what it makes of the tape.
+pub(super) fn light(lamp: Lamp) -> Light {
     let visible = lamp == Lamp::Visible;
     Light {
         haze: if visible { 1.0 } else { 0.03 },
@@ -362,7 +363,8 @@ fn light(lamp: Lamp) -> Light {
     }
 }
 
-fn camera(lamp: Lamp) -> Camera {
+/// The camera that exhibits are taken with.
+pub(super) fn camera(lamp: Lamp) -> Camera {
     // A camera is balanced for daylight under the UV lamp, and for the light it has in visible light.
     let response = FAMILIES[FAMILY].response(&white());
     let visible = lamp == Lamp::Visible;

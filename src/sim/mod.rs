@@ -32,6 +32,7 @@ mod ranges;
 mod render_debris;
 mod render_shaft;
 mod residue;
+mod retake;
 mod scene;
 mod shafts;
 mod smooth;

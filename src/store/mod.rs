@@ -56,7 +56,7 @@ pub use pack::{Packed, Unpacked};
 pub use photos::digest;
 pub use place::{RECORD_VARIABLE, record_folder};
 pub use rules::{Rule, Rules};
-pub use shafts::ShaftSeen;
+pub use shafts::{ShaftSeen, each_once};
 
 use add::words_of;
 

@@ -11,6 +11,8 @@ use crate::sim;
 
 /// Share of a true shaft's length in view that one trace must cover for the shaft to count as found.
 pub const FOUND_COVERED: f64 = 0.7;
+/// Height over noise of one pixel from which a width is held against the Cramér-Rao bound.
+const BRIGHT: f64 = 10.0;
 /// Resamples behind every interval.
 const N_RESAMPLES: usize = 1000;
 /// Ends of a trace that say nothing of its middle line: left out of the centreline's error, in widths.
@@ -35,6 +37,8 @@ pub struct SceneScore {
     pub width: Vec<f64>,
     /// (measured − true) / stated standard uncertainty.
     pub width_z: Vec<f64>,
+    /// (measured − true) over the Cramér-Rao bound, of shafts whose signal is at least [`BRIGHT`] times the noise.
+    pub width_over_bound: Vec<f64>,
     /// Shafts with both ends in view whose base end the program told, and told rightly.
     pub base: (usize, usize),
     /// Shafts with both ends in view that fluoresce at base or tip only, and whose zone is right.
@@ -91,6 +95,11 @@ fn add_pair(out: &mut SceneScore, measured: &Measured, pair: &Pair) {
             .collect();
         if let Some(true_width) = median(&mut there) {
             out.width.push((width.px - true_width) / true_width);
+            if let Some(least) =
+                profile.least.filter(|least| least.signal_to_noise >= BRIGHT && least.width_sd_px > 0.0)
+            {
+                out.width_over_bound.push((width.px - true_width) / least.width_sd_px);
+            }
             if width.sd_px > 0.0 {
                 out.width_z.push((width.px - true_width) / width.sd_px);
             }
@@ -156,6 +165,11 @@ pub fn figures(scenes: &[SceneScore], seed: u64) -> Vec<Line> {
     add("width, bias, share of the width", &pooled(|s| &s.width, median), n(|s| s.width.len()));
     add("width, scatter, share of the width", &pooled(|s| &s.width, robust_sd), n(|s| s.width.len()));
     add("width, z-scores' standard deviation (robust)", &pooled(|s| &s.width_z, robust_sd), n(|s| s.width_z.len()));
+    add(
+        "width, scatter over the Cramér-Rao bound at a signal of 10 and more",
+        &pooled(|s| &s.width_over_bound, robust_sd),
+        n(|s| s.width_over_bound.len()),
+    );
     add("base end told, and rightly", &share(|s| s.base), n(|s| s.base.0));
     add("base or tip fluorescence rightly told", &share(|s| s.zone), n(|s| s.zone.0));
     lines
