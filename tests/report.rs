@@ -118,6 +118,25 @@ fn every_shape_of_case_passes_the_checks_of_the_standards_on_both_papers() {
 }
 
 #[test]
+fn spanish_speaks_of_a_female_as_of_one_and_names_places_in_spanish() {
+    let html = |sex: Option<Sex>, language| {
+        let case = CaseFacts { sex, born: Some(date(2024, 5, 1)), ..case() };
+        let photos = vec![(SMALL.entry(), SMALL.picture(1))];
+        with(&Shape { name: "one", case, photos }, language, |report| report.html(Document::Report))
+    };
+    let female = html(Some(Sex::Female), Language::Spanish);
+    for said in ["gata", "hembra", "esterilizada", "nacida el", "oreja izquierda"] {
+        assert!(female.contains(said), "{said}");
+    }
+    assert!(!female.contains("left pinna") && !female.contains("esterilizado"), "{}", without_tags(&female));
+    for other in [Some(Sex::Male), None] {
+        let html = html(other, Language::Spanish);
+        assert!(html.contains("esterilizado") && html.contains("gato") && html.contains("nacido el"), "{other:?}");
+    }
+    assert!(html(Some(Sex::Female), Language::English).contains("left pinna"));
+}
+
+#[test]
 fn the_same_case_gives_the_same_bytes() {
     let shape = Shape { name: "small", case: case(), photos: vec![(SMALL.entry(), SMALL.picture(1))] };
     let made = || with(&shape, Language::English, |report| report.pdf(Document::Report, Paper::A4).unwrap());

@@ -3,12 +3,27 @@
 use std::collections::BTreeSet;
 
 use pilumen::concerns::{Concern, ConcernKind};
+use pilumen::exports::Language;
+use pilumen::store::BODY_MAP;
 use pilumen::web::PAGES;
 use serde_json::Value;
 
+/// As pages get them: their own words and those that all outputs say alike.
 fn words(language: &str) -> serde_json::Map<String, Value> {
-    let text = std::fs::read_to_string(format!("src/web/assets/text/{language}.json")).unwrap();
-    serde_json::from_str(&text).unwrap()
+    let all = pilumen::web::words(language.parse().unwrap());
+    all.iter().map(|(key, text)| (key.clone(), Value::from(text.as_str()))).collect()
+}
+
+#[test]
+fn no_page_says_in_its_own_words_what_all_say_alike() {
+    for language in ["en", "es"] {
+        let text = std::fs::read_to_string(format!("src/web/assets/text/{language}.json")).unwrap();
+        let own: serde_json::Map<String, Value> = serde_json::from_str(&text).unwrap();
+        let shared = language.parse::<Language>().unwrap().terms().keyed();
+        let twice: Vec<_> = shared.iter().filter(|(key, _)| own.contains_key(key)).collect();
+        assert!(twice.is_empty(), "{language}: {twice:?}");
+        assert!(shared.len() > BODY_MAP.len());
+    }
 }
 
 #[test]
@@ -72,7 +87,7 @@ fn every_word_that_scripts_and_the_program_need_is_there() {
     }
     assert!(needed.len() > 150, "{} keys were found in scripts", needed.len());
     needed.extend(pilumen::features::catalogue::CATALOGUE.iter().map(|entry| format!("feature.{}", entry.key)));
-    needed.extend(pilumen::store::BODY_MAP.iter().map(|place| format!("site.{}", place.name)));
+    needed.extend(BODY_MAP.iter().map(|place| format!("site.{}", place.name)));
     for (_, script, is_named) in PAGES {
         needed.insert(format!("title.{script}"));
         needed.extend(is_named.then(|| format!("nav.{script}")));

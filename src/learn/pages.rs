@@ -7,7 +7,7 @@ use super::days::{days_of_infection, days_of_recovery};
 use super::drawn::{Drawn, ReadShaft, View};
 use super::plates::{Group, Plate, plates};
 use super::svg::{labelled, profiles};
-use super::words::{Language, Phrase, group, number, of_desk, phrase, plate as words_of};
+use super::words::{Language, Phrase, group, of_desk, phrase, plate as words_of};
 use crate::maths::markup::escaped;
 
 /// How many of the measurements that counted most are told.
@@ -115,7 +115,7 @@ pub(super) fn plate_page(plate: &Plate, drawn: &Drawn, language: Language, home:
 }
 
 fn program(plate: &Plate, drawn: &Drawn, read: &ReadShaft, language: Language) -> String {
-    let share = number(language, 100.0 * read.probability, 0);
+    let share = language.number(100.0 * read.probability, 0);
     let zone = of_desk(language, &format!("zone.{}", read.zone));
     let said = match read.look {
         Some(look) => phrase(language, Phrase::ProgramSaid)
@@ -124,11 +124,10 @@ fn program(plate: &Plate, drawn: &Drawn, read: &ReadShaft, language: Language) -
     };
     let mut html = format!("<p>{}</p>", escaped(&said.replace("{share}", &share).replace("{zone}", &zone)));
     if let Some(width_um) = read.width_um {
-        let sd = read.width_sd_um.map(|sd| format!(" ± {}", number(language, sd.max(0.05), 1))).unwrap_or_default();
-        let measured = number(language, width_um, 1) + &sd;
+        let measured = language.with_sd(width_um, read.width_sd_um, "µm");
         let text = phrase(language, Phrase::ProgramWidth)
             .replace("{measured}", &measured)
-            .replace("{drawn}", &number(language, drawn.true_width_um, 1));
+            .replace("{drawn}", &language.number(drawn.true_width_um, 1));
         let _ = write!(html, "<p>{}</p>", escaped(&text));
     }
     let reasons: String = read

@@ -7,7 +7,7 @@ use super::atlas::Home;
 use super::item::{Asked, Item, ItemName, Level, Prepared};
 use super::pages::{notes, page};
 use super::sheet::blank_sheet;
-use super::words::{Language, Phrase, number, of_desk, phrase};
+use super::words::{Language, Phrase, of_desk, phrase};
 use crate::finding::Model;
 use crate::maths::markup::escaped;
 
@@ -147,8 +147,11 @@ fn key_of(prepared: &Prepared, language: Language) -> String {
         let read = found.and_then(|index| prepared.entry.as_ref()?.shafts.get(index));
         let program = read.map_or(phrase(language, Phrase::ProgramMissed).to_owned(), |read| {
             let look = read.look.map_or("undetermined", |look| look.code());
-            let share = number(language, 100.0 * read.probability.iter().copied().fold(0.0, f64::max), 0);
-            let width = read.width.median_um.map(|um| format!(", {} µm", number(language, um, 1))).unwrap_or_default();
+            let share = language.number(100.0 * read.probability.iter().copied().fold(0.0, f64::max), 0);
+            let width = read
+                .width
+                .median_um
+                .map_or(String::new(), |um| format!(", {}", language.with_sd(um, read.width.sd_um, "µm")));
             format!("{} ({share} %){width}", of_desk(language, &format!("look.{look}")))
         });
         let _ = write!(
@@ -156,7 +159,7 @@ fn key_of(prepared: &Prepared, language: Language) -> String {
             "<tr><td>{}</td><td>{}</td><td>{place}</td><td>{base}</td><td>{} µm</td><td>{}</td></tr>",
             shaft.number,
             escaped(&of_desk(language, &format!("look.{}", shaft.truth.look.code()))),
-            number(language, shaft.width_um, 1),
+            language.number(shaft.width_um, 1),
             escaped(&program)
         );
     }
@@ -170,5 +173,5 @@ fn head(language: Language, columns: &[Phrase]) -> String {
 }
 
 fn place_words(place: Place, language: Language) -> String {
-    of_desk(language, &format!("learn.place.{}", place.code()))
+    of_desk(language, &format!("zone.{}", place.code()))
 }

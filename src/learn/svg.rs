@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::callouts::Callout;
 use super::drawn::{ReadShaft, View};
-use super::words::{Language, Phrase, number, part, phrase};
+use super::words::{Language, Phrase, part, phrase};
 use crate::maths::markup::escaped;
 
 /// Height of the bands above and below a picture where labels stand, and size of the labels, pixels of the picture.
@@ -103,17 +103,11 @@ pub(super) fn profiles(read: &ReadShaft, language: Language) -> String {
     let width: Vec<(f64, Option<f64>)> =
         read.stations.iter().enumerate().map(|(i, s)| (at(i), s.width_px.map(|px| px * um))).collect();
     let glow: Vec<(f64, Option<f64>)> = read.stations.iter().enumerate().map(|(i, s)| (at(i), s.glow)).collect();
-    let chart = |values: &[(f64, Option<f64>)], name: Phrase, class: &str, last: bool| {
-        chart(
-            values,
-            read.length_um,
-            phrase(language, name),
-            class,
-            last.then(|| phrase(language, Phrase::Along)),
-            language,
-        )
+    let chart = |values: &[(f64, Option<f64>)], name: &str, class: &str, last: bool| {
+        chart(values, read.length_um, name, class, last.then(|| phrase(language, Phrase::Along)), language)
     };
-    chart(&width, Phrase::ProfileWidth, "width", false) + &chart(&glow, Phrase::ProfileGlow, "glow", true)
+    let width_name = phrase(language, Phrase::ProfileWidth);
+    chart(&width, width_name, "width", false) + &chart(&glow, language.terms().brightness_above, "glow", true)
 }
 
 fn chart(
@@ -145,7 +139,7 @@ fn chart(
              <text class=\"tick\" x=\"-8\" y=\"{1:.1}\" text-anchor=\"end\">{2}</text>",
             y(value),
             y(value) + 6.0,
-            number(language, value, decimals)
+            language.number(value, decimals)
         );
     }
     for stretch in values.split(|(_, value)| value.is_none()) {
@@ -164,7 +158,7 @@ fn chart(
                 "<text class=\"tick\" x=\"{:.1}\" y=\"{}\" text-anchor=\"middle\">{}</text>",
                 x(at),
                 bottom + 20.0,
-                number(language, at, 0)
+                language.number(at, 0)
             );
         }
         let _ =

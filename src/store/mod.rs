@@ -19,6 +19,7 @@ mod coincidence;
 mod course;
 mod database;
 mod due;
+mod due_says;
 mod error;
 mod facts;
 mod find;
@@ -45,6 +46,7 @@ pub use check::{CheckReport, Fault, check};
 pub use coincidence::{Coincidence, Suggestion};
 pub use course::{Course, CoursePoint, Happening, Share};
 pub use due::{Due, DueKind};
+pub use due_says::{CultureSaid, DueSays};
 pub use error::StoreError;
 pub use facts::{
     AgeClass, Animal, Answer, BODY_MAP, Change, CoatLength, Contact, Correction, Culture, Day, End, Evenness, Exam,

@@ -11,7 +11,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Pelo de guarda corriente",
             look_for: &[
                 "El pelo más grueso del manto: de 40 a 80 µm. El borde es regular y nítido a ambos lados.",
-                "Con luz visible, una banda oscura recorre el centro: la médula, llena de aire. Ocupa cerca de la mitad del ancho.",
+                "Con luz visible, una banda oscura recorre el centro: la médula, llena de aire. Ocupa cerca de la mitad del grosor.",
                 "Bajo la lámpara el pelo tiene un brillo propio débil, regular y azulado, igual de la base a la punta.",
             ],
             mistaken: &[
@@ -37,7 +37,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Borra corriente",
             look_for: &[
-                "El pelo más fino y numeroso: de 10 a 20 µm, ondulado, casi del mismo ancho en todas partes.",
+                "El pelo más fino y numeroso: de 10 a 20 µm, ondulado, casi del mismo grosor en todas partes.",
                 "Puede tener médula o no; los libros no coinciden.",
             ],
             mistaken: &[
@@ -94,7 +94,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
                 "Con luz visible las mismas bandas son claras y oscuras.",
             ],
             mistaken: &[
-                "Se toma por infección a manchas. Las bandas siguen al pigmento; el ancho no cambia con ellas.",
+                "Se toma por infección a manchas. Las bandas siguen al pigmento; el grosor no cambia con ellas.",
             ],
         },
     ),
@@ -117,7 +117,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Infectado, primera semana: brilla la base",
             look_for: &[
                 "El bulbo y la parte baja brillan en verde o verde azulado; el resto no.",
-                "Donde brilla, el pelo es más ancho: lleva un manguito granuloso de esporas y el borde es desigual.",
+                "Donde brilla, el pelo es más grueso: lleva un manguito granuloso de esporas y el borde es desigual.",
                 "Donde está el manguito ya no se ve la médula.",
             ],
             mistaken: &[
@@ -131,11 +131,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Infectado, desde la segunda semana: brilla entero",
             look_for: &[
                 "Brilla todo el pelo, más y más verde que el pelo corriente de al lado.",
-                "Es más ancho que el pelo de comparación de su clase; la vaina puede doblar el grosor.",
+                "Es más grueso que el pelo de comparación de su clase; la vaina puede doblar el grosor.",
                 "La superficie es granulosa y desigual; ya no se distinguen cutícula, corteza y médula.",
             ],
             mistaken: &[
-                "La fibra verde de alfombra y la tetraciclina son igual de verdes. La fibra es lisa y de ancho constante; bajo una medicina la estructura del pelo está entera.",
+                "La fibra verde de alfombra y la tetraciclina son igual de verdes. La fibra es lisa y de grosor constante; bajo una medicina la estructura del pelo está entera.",
             ],
         },
     ),
@@ -144,12 +144,12 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Infectado a manchas",
             look_for: &[
-                "Tramos que brillan y son más anchos, con tramos desnudos entre ellos.",
-                "El ancho y el brillo suben y bajan juntos a lo largo del pelo.",
+                "Tramos que brillan y son más gruesos, con tramos desnudos entre ellos.",
+                "El grosor y el brillo suben y bajan juntos a lo largo del pelo.",
             ],
             mistaken: &[
                 "La caspa y la comida también están a manchas. Se apoyan en un pelo regular: mire su borde entre las manchas y debajo de ellas.",
-                "Las bandas del atigrado: siguen al pigmento y el ancho no cambia.",
+                "Las bandas del atigrado: siguen al pigmento y el grosor no cambia.",
             ],
         },
     ),
@@ -246,7 +246,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Pelusa: una fibra de tela lavada",
             look_for: &[
                 "Azul vivo y regular, por el blanqueador del detergente.",
-                "Del mismo ancho en todas partes; sin escamas ni médula, extremos cortados rectos.",
+                "Del mismo grosor en todas partes; sin escamas ni médula, extremos cortados rectos.",
             ],
             mistaken: &["Borra. Una fibra no tiene raíz ni punta."],
         },
@@ -271,7 +271,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
                 "Suele ser azul por el lavado.",
             ],
             mistaken: &[
-                "Infección a manchas, porque el ancho cambia. En el algodón cambia con regularidad, una y otra vez, y no hay grano.",
+                "Infección a manchas, porque el grosor cambia. En el algodón cambia con regularidad, una y otra vez, y no hay grano.",
             ],
         },
     ),
@@ -291,7 +291,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Desenfocado",
             look_for: &[
-                "Los bordes son blandos a ambos lados y todo pelo parece más ancho de lo que es.",
+                "Los bordes son blandos a ambos lados y todo pelo parece más grueso de lo que es.",
                 "No se ven grano, escamas ni médula, así que no se puede juzgar la estructura.",
             ],
             mistaken: &[
@@ -305,7 +305,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Demasiado claro",
             look_for: &[
                 "El centro del pelo es blanco o de un solo color plano.",
-                "Allí se pierden color y estructura; el pelo parece más ancho.",
+                "Allí se pierden color y estructura; el pelo parece más grueso.",
             ],
             mistaken: &["Pelo blanco o blanqueador. Acorte la exposición hasta que el pelo tenga su color."],
         },
@@ -376,7 +376,7 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::WholeUv => "Bajo la lámpara UV, el pelo entero",
         Phrase::WholeVisible => "Lo mismo con luz visible desde abajo",
         Phrase::CloseUv => "Bajo la lámpara UV, de cerca",
-        Phrase::CloseVisible => "El mismo sitio con luz visible desde abajo",
+        Phrase::CloseVisible => "El mismo lugar con luz visible desde abajo",
         Phrase::Short => {
             "El pelo está dibujado corto para que quepan los dos extremos; los pelos reales miden centímetros."
         }
@@ -388,12 +388,11 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::ProgramMissed => {
             "El programa no encontró aquí ningún pelo. Lo difícil para él suele serlo para las personas."
         }
-        Phrase::ProgramWidth => "Ancho medido {measured} µm, dibujado {drawn} µm.",
+        Phrase::ProgramWidth => "Grosor medido {measured}, dibujado {drawn} µm.",
         Phrase::Drawn => "dibujado como",
         Phrase::Reasons => "Lo que más contó para ello:",
         Phrase::StripTitle => "El pelo enderezado, tal como lo sigue el programa, y lo que midió a lo largo",
-        Phrase::ProfileWidth => "Ancho, µm",
-        Phrase::ProfileGlow => "Brillo",
+        Phrase::ProfileWidth => "Grosor, µm",
         Phrase::Along => "A lo largo del pelo, µm",
         Phrase::Sources => "De dónde viene esto",
         Phrase::HowToStart => "Cómo empezar",
@@ -401,7 +400,7 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
             "Mire primero el pelo de guarda: borde, corteza, médula. Cada otra lámina es un cambio de eso."
         }
         Phrase::Start2 => {
-            "Luego las láminas de infección: ¿dónde está el brillo, es más ancho el pelo, es granulosa la superficie?"
+            "Luego las láminas de infección: ¿dónde está el brillo, es más grueso el pelo, es granulosa la superficie?"
         }
         Phrase::Start3 => {
             "Luego los parecidos. Haga cada vez dos preguntas: ¿está entero el pelo debajo, y sigue el brillo al pelo?"
@@ -417,7 +416,7 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::WordCuff => "Manguito o vaina: una capa granulosa de esporas por fuera de un pelo infectado.",
         Phrase::SeriesTitle => "Serie de práctica",
         Phrase::SeriesLead => {
-            "Para cada tallo numerado escriba qué parece, dónde brilla y qué extremo es la raíz. Use lápiz; la clave está en las últimas páginas."
+            "Para cada pelo numerado escriba qué parece, dónde brilla y qué extremo es la raíz. Use lápiz; la clave está en las últimas páginas."
         }
         Phrase::SeriesPhoto => "Foto {n}",
         Phrase::SeriesShaft => "Tallo",
@@ -429,6 +428,6 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::SeriesAnswers => "Respuestas",
         Phrase::SeriesFold => "No siga leyendo antes de acabar: viene la clave.",
         Phrase::NotAsked => "no se pregunta",
-        Phrase::Width => "Ancho",
+        Phrase::Width => "Grosor",
     }
 }

@@ -14,6 +14,7 @@ mod learn;
 mod paper;
 mod photos;
 mod reference;
+mod setups;
 mod start;
 mod waiting;
 
@@ -55,6 +56,10 @@ pub(super) fn all() -> Router<Desk> {
         .route("/learn/items/{name}/answers", post(learn::answer))
         .route("/learn/standing", get(learn::all_standing))
         .route("/learn/results", get(learn::results))
+        .route("/setups", get(setups::list))
+        .route("/setups/photos", post(setups::photo))
+        .route("/setups/scale", post(setups::scale))
+        .route("/setups/remove", post(setups::remove))
         .route("/reference", get(reference::reference))
         .route("/model", get(reference::model))
 }

@@ -6,6 +6,7 @@ use serde::Deserialize;
 
 use super::super::answer::Refusal;
 use super::super::desk::Desk;
+use super::super::words::word;
 use super::files::{Read, download, read};
 use crate::pipeline;
 use crate::record::{CaseFacts, Sex, Visit};
@@ -35,10 +36,10 @@ pub(super) async fn paper(
         };
         let Read { store, photo, bytes, settings, corrected, stem } = read(desk, &id)?;
         let slide = store.slide(photo.parent.as_deref().unwrap_or_default())?;
-        let facts = facts(&store.case(&photo.animal)?, &slide);
         let picture = pipeline::picture(&bytes, &settings, pipeline::PICTURE_SIDE_PX)?;
         let photos = [ReadPhoto { entry: &corrected.entry, picture: &picture }];
         let language: Language = wanted.language.as_deref().unwrap_or("en").parse().map_err(Refusal::unusable)?;
+        let facts = facts(&store.case(&photo.animal)?, &slide, language);
         let report = Report { case: &facts, photos: &photos, made_on: Stamp::now("").today, language, teaching: false };
         let paper = if wanted.letter { Paper::Letter } else { Paper::A4 };
         let pdf = report.pdf(document, paper).map_err(|error| Refusal::broken(error.to_string()))?;
@@ -47,24 +48,22 @@ pub(super) async fn paper(
     .await
 }
 
-/// What the case tells of a slide: nothing that was not told, and no owner, whom the record does not know.
-fn facts(case: &Case, slide: &Kept<Slide>) -> CaseFacts {
+/// What the case tells of a slide, in a language: nothing that was not told, and no owner, whom the record does not
+/// know. What people wrote stays in their words.
+fn facts(case: &Case, slide: &Kept<Slide>, language: Language) -> CaseFacts {
     let animal = &case.animal.fact;
     let site = &slide.fact.site;
     let exams = case.standing_exams();
     let exam = exams.iter().rev().find(|exam| exam.fact.day <= slide.fact.day);
     let seen = exam.and_then(|exam| exam.fact.sites.iter().find(|seen| seen.site == *site));
-    let answered = |answer: Answer| match answer {
-        Answer::Yes => "fluorescence",
-        Answer::No => "no fluorescence",
-        Answer::Unsure => "unsure",
-    };
+    let say = |key: &str| word(language, key).to_owned();
+    let answered = |answer: Answer| format!("{} {}", say("exam.fluorescence"), say(&format!("answer.{answer}")));
     let visits = case.course(site).points.into_iter().filter(|point| point.day < slide.fact.day);
     let treated: Vec<String> = case
         .treatments
         .iter()
         .filter(|one| !one.withdrawn && one.fact.day <= slide.fact.day)
-        .map(|one| format!("{} {}, {}", one.fact.day, one.fact.kind, one.fact.with))
+        .map(|one| format!("{} {}: {}", one.fact.day, say(&format!("treatment.{}", one.fact.kind)), one.fact.with))
         .collect();
     CaseFacts {
         animal: Some(animal.name.clone()),
@@ -74,14 +73,14 @@ fn facts(case: &Case, slide: &Kept<Slide>) -> CaseFacts {
             store::Sex::Male => Sex::Male,
         }),
         neutered: animal.neuter.map(|neuter| neuter == store::Neuter::Neutered),
-        age: animal.age_class.map(|age| age.to_string()),
+        age: animal.age_class.map(|age| say(&format!("age.{age}"))),
         coat: animal.coat_colour.clone(),
         site: Some(site.name().to_owned()),
         exam_day: exam.map(|exam| exam.fact.day),
         lamp_nm: exam.and_then(|exam| exam.fact.lamp_nm),
         lamp_seen: seen.map(|seen| match &seen.colour {
             Some(colour) => format!("{}, {colour}", answered(seen.fluorescence)),
-            None => answered(seen.fluorescence).to_owned(),
+            None => answered(seen.fluorescence),
         }),
         treated: (!treated.is_empty()).then(|| treated.join("; ")),
         sampled: Some(slide.fact.day),
