@@ -70,7 +70,7 @@ function measuring(saved) {
         h("form", { submit: (event) => {
           event.preventDefault();
           trying(save);
-        } }, h("div", { class: "fields" }, field(t("setups.name"), name, t("setups.nameHint"))), h("p", {}, h("label", { for: "setup-replace" }, replace, t("setups.replace"))),
+        } }, h("div", { class: "fields" }, field(t("setups.name"), name, t("setups.nameHint"))), h("p", {}, h("label", { for: "setup-replace" }, replace, " ", t("setups.replace"))),
         h("p", {}, h("button", { type: "submit", class: "main", id: "save-setup" }, t("setups.save")))));
     } catch (error) {
       result.replaceChildren(h("p", { class: "wrong" }, error.message));

@@ -238,7 +238,7 @@ function comparisonWords(shaft) {
 }
 function concernList(concerns) {
   return h("ul", {}, concerns.map((concern) => h("li", {}, h("strong", {}, tOr(`concern.${concern.code}`, concern.message)), " ",
-    tOr(`concern.${concern.code}.do`, concern.advice))));
+    tOr(`concern.${concern.code}.do`, concern.advice), concern.code === "scale-unknown" ? [" ", h("a", { href: "/setups" }, t("upload.scaleMeasure"))] : "")));
 }
 function byPerson(id) {
   return state.reading.looks_by_people?.includes(id) ?? false;
