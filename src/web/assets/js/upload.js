@@ -37,14 +37,18 @@ function scaleChoice() {
   const typed = localStorage.getItem("desk.scale") ?? "";
   const um = h("input", { type: "number", min: 0, step: "any", inputmode: "decimal", value: typed });
   const typing = field(t("upload.scale"), um, t("upload.scaleHint"));
-  const select = h("select", { name: "scale", class: "scale", change: () => (typing.hidden = select.value !== "number") });
+  const select = h("select", { name: "scale", class: "scale", change: () => {
+    typing.hidden = select.value !== "number";
+    localStorage.setItem("desk.setup", select.value);
+  } });
   const options = (setups) => {
     const chosen = setups.includes(known.slice(6)) ? known : typed ? "number" : "";
     const pairs = [["", t("upload.scaleUnknown")], ...setups.map((name) => [`setup:${name}`, name]), ["number", t("upload.scaleTyped")]];
     select.replaceChildren(...pairs.map(([value, text]) => h("option", { value, selected: value === chosen }, text)));
     typing.hidden = select.value !== "number";
   };
-  options([]);
+  // Until the list is here the one chosen last stands in it, so that a photo that comes at once is read with it.
+  options(known.startsWith("setup:") ? [known.slice(6)] : []);
   trying(async () => options((await ask("/setups")).setups.map((setup) => setup.name)));
   const hint = h("small", {}, h("a", { href: "/setups" }, t("upload.scaleMeasure")));
   return {
