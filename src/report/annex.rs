@@ -280,11 +280,11 @@ fn measures(entry: &Entry, shaft: &Shaft, words: &Words) -> Vec<(String, String)
         label(words.width, width),
         label(words.length, length),
         label(words.glow_share, format!("{} %", words.number(100.0 * shaft.fluorescing_share, 0))),
-        label(words.language.terms().brightness_over, contrast),
         label(words.novelty, words.number(shaft.novelty, 2)),
         label(words.orientation, words.orientation_words(shaft.orientation).to_owned()),
         label(words.ends, ends.join(", ")),
         label(words.where_glows, words.zone(shaft.zone).to_owned()),
+        label(words.language.terms().brightness_over, contrast),
         label(words.probability, likely.collect::<Vec<_>>().join(", ")),
         label(words.plausible, plausible),
     ]

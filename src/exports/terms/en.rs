@@ -12,8 +12,8 @@ pub(super) const TERMS: Terms = Terms {
         ("patchy", "glows in patches"),
         ("unknown", "where it glows cannot be told"),
     ],
-    brightness_above: "Brightness above the background, own glow included",
-    brightness_over: "Brightness against the background, own glow included",
+    brightness_above: "Brightness above background, own glow included",
+    brightness_over: "Brightness against background, own glow included",
     serves: "serves as comparison",
     taken: "was taken as comparison",
     sites: &[

@@ -107,7 +107,7 @@ pub(super) const WORDS: Words = Words {
     width_chart_alt: "Width along shaft {n}, {low} to {high} {unit}.",
     glow_chart_alt: "Fluorescence along shaft {n}, {low} to {high} of full light.",
     axis_along: "along the shaft, µm",
-    axis_along_px: "along the shaft, pixels",
+    axis_along_px: "along the shaft, px",
     length: "Length in view",
     ends: "Ends",
     base: "base {end}",
