@@ -11,8 +11,17 @@ const BEGINNINGS: [&str; 13] = [
 /// Whole words, whose beginnings are those of harmless ones (culture, sanitary).
 const WHOLE: [&str; 8] = ["cure", "curing", "cura", "curar", "sano", "sana", "sanos", "sanas"];
 
-/// What is said of a thing and not of an animal, and is left out before the words are looked at.
-const OF_THINGS: [&str; 1] = ["clear tape"];
+/// What is said of a thing and not of an animal, and is left out before the words are looked at: tape, names of ranges of
+/// simulated scenes (in a manual's page too), such scenes, the title of a textbook's chapter that is cited.
+const OF_THINGS: [&str; 7] = [
+    "clear tape",
+    "-clear",
+    "\\-clear",
+    "healthy scenes",
+    "\"ringworm diagnosis\"",
+    "&quot;ringworm diagnosis&quot;",
+    "*ringworm diagnosis*",
+];
 
 /// The words of `text` that must not be said, each as it stands there in small letters.
 pub(crate) fn judging(text: &str) -> Vec<String> {
