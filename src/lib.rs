@@ -42,6 +42,8 @@ pub mod store;
 
 pub mod corrected;
 
+pub mod handed;
+
 pub mod web;
 
 pub mod scale;
@@ -59,3 +61,7 @@ pub mod learn;
 pub mod cli;
 
 pub mod maths;
+
+#[cfg(test)]
+#[path = "../tests/judgement.rs"]
+mod judgement;

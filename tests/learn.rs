@@ -196,6 +196,7 @@ fn the_atlas_says_of_every_page_that_it_is_simulated_and_holds_no_script_of_its_
         assert!(html.contains("simulated") || html.contains("simuladas"), "{page}");
         assert!(html.contains("culture") || html.contains("cultivo"), "{page} advises a culture");
         assert!(!html.contains(" style=") && !html.contains("<style") && !html.contains("onclick"), "{page}");
+        crate::judgement::judges_nobody(page, &html);
         assert_eq!(html.matches("<script").count(), 1, "{page}");
         for mark in ["href=\"", "src=\""] {
             for rest in html.split(mark).skip(1) {
@@ -224,6 +225,9 @@ fn the_atlas_says_of_every_page_that_it_is_simulated_and_holds_no_script_of_its_
         assert!(atlas.file(unknown, &model).is_none(), "{unknown}");
     }
     let guard = text("plate-guard.html");
+    for page in names.iter().filter(|name| name.ends_with(".html")) {
+        crate::judgement::judges_nobody(page, &text(page));
+    }
     for callout in ["cuticle (edge)", "cortex", "medulla", "root", "tip"] {
         assert!(guard.contains(&format!(">{callout}<")), "{callout}");
     }
@@ -286,6 +290,7 @@ fn a_series_is_printed_with_its_key_last() {
     assert_eq!(code, 0, "{wrong}");
     assert!(said.contains("series.html"), "{said}");
     let html = fs::read_to_string(place.path().join("series/series.html")).unwrap();
+    crate::judgement::judges_nobody("a series to print", &html);
     let (questions, key) = html.split_once("<div class=\"key\">").unwrap();
     assert!(questions.contains("p1-5001.jpg") && questions.contains("p1-5002.jpg") && !questions.contains(" µm</td>"));
     assert!(key.contains("p1-5001") && key.contains(" µm</td>"), "the key tells the drawn widths");

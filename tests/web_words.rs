@@ -8,6 +8,8 @@ use pilumen::store::BODY_MAP;
 use pilumen::web::PAGES;
 use serde_json::Value;
 
+use crate::judgement::judges_nobody;
+
 /// As pages get them: their own words and those that all outputs say alike.
 fn words(language: &str) -> serde_json::Map<String, Value> {
     let all = pilumen::web::words(language.parse().unwrap());
@@ -55,17 +57,9 @@ fn both_languages_say_the_same_things() {
 
 #[test]
 fn no_word_of_a_veterinarians_judgement_is_on_the_pages() {
-    for (language, forbidden) in [
-        ("en", ["positive", "negative", "diagnos", "cured", " safe", "clear "]),
-        ("es", ["positiv", "negativ", "diagn", "curad", "segur", "sano"]),
-    ] {
+    for language in ["en", "es"] {
         for (key, text) in words(language) {
-            let text = text.as_str().unwrap().to_lowercase();
-            // Of tape, not of an animal.
-            let text = text.replace("clear tape", "tape");
-            for word in forbidden {
-                assert!(!text.contains(word), "{language} {key}: {text}");
-            }
+            judges_nobody(&format!("{language} {key}"), text.as_str().unwrap());
         }
     }
 }

@@ -11,8 +11,9 @@ use crate::maths::robust::median;
 use crate::maths::straight::straightened;
 use crate::record::{Entry, Shaft, Visit, together};
 
-/// Size of a chart, points: two stand side by side on the narrower paper.
-const CHART: [f64; 2] = [250.0, 66.0];
+/// Size of a chart, points: two stand side by side on the narrower paper. With the strip's height below, three shafts
+/// fit on a page of either paper in either language; a higher chart would leave a third of each page empty.
+const CHART: [f64; 2] = [250.0, 60.0];
 
 /// Most columns of a strip: 7 inches at 200 dots.
 const MAX_COLUMNS: f64 = 1400.0;
@@ -21,7 +22,7 @@ const VIEW_WIDTHS: f64 = 1.5;
 /// A strip is at least this share of its length high: thinner cannot be seen on paper.
 const LEAST_ASPECT: f64 = 0.03;
 /// Highest strip, points.
-const MAX_STRIP_HEIGHT: f64 = 44.0;
+const MAX_STRIP_HEIGHT: f64 = 40.0;
 
 /// Height of the photos after the first, points.
 const PHOTO_HEIGHT: f64 = 250.0;

@@ -2,6 +2,7 @@
 
 mod commands;
 mod damage;
+mod handed;
 mod kill;
 pub(crate) mod pack;
 mod scale;

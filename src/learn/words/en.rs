@@ -107,7 +107,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
                 "In visible light it is black throughout, so the medulla may not be seen.",
             ],
             mistaken: &[
-                "A dark hair beside glowing ones is not a sick one. And a weak glow of infection is easily missed on black hair.",
+                "A dark hair beside glowing ones need not be infected. And a weak glow of infection is easily missed on black hair.",
             ],
         },
     ),

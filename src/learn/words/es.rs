@@ -107,7 +107,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
                 "Con luz visible es negro entero, y puede que no se vea la médula.",
             ],
             mistaken: &[
-                "Un pelo oscuro junto a otros que brillan no es un pelo enfermo. Y un brillo débil de infección se pasa por alto en pelo negro.",
+                "Un pelo oscuro junto a otros que brillan no tiene por qué estar infectado. Y un brillo débil de infección se pasa por alto en pelo negro.",
             ],
         },
     ),

@@ -92,7 +92,8 @@ pub(super) const WORDS: Words = Words {
     photo_bar: "The bar is {length} long.",
     photo_no_bar: "No scale bar: the scale is unknown.",
     photo_brighter: "Shown {gain} times brighter than photographed.",
-    photo_signs: "A dot is the base end, an arrow head the tip end, where they are known.",
+    photo_signs: "A dot is the base end, an arrow head the tip end, where they are known. Where the width could not be \
+                  measured, as along crossings and near the ends, only the middle line is drawn.",
     course_head: "Course at this site",
     course_note: "A falling share does not show that the infection is over; only cultures do.",
     course_now: "this report",

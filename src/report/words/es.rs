@@ -93,7 +93,8 @@ pub(super) const WORDS: Words = Words {
     photo_bar: "La barra mide {length}.",
     photo_no_bar: "Sin barra: la escala es desconocida.",
     photo_brighter: "Se muestra {gain} veces más clara que fotografiada.",
-    photo_signs: "Un punto es la base y una flecha la punta, donde se conocen.",
+    photo_signs: "Un punto es la base y una flecha la punta, donde se conocen. Donde no se pudo medir el grosor, como en \
+                  los cruces y cerca de los extremos, solo se dibuja la línea central.",
     course_head: "Evolución en este lugar",
     course_note: "Que la parte baje no muestra que la infección haya pasado; solo los cultivos lo muestran.",
     course_now: "este informe",

@@ -195,29 +195,9 @@ mod tests {
 
     #[test]
     fn no_language_speaks_as_a_vet_would() {
-        let forbidden = [
-            "positive",
-            "negative",
-            "diagnosis",
-            "cured",
-            "safe",
-            "positivo",
-            "positiva",
-            "negativo",
-            "negativa",
-            "diagnóstico",
-            "curado",
-            "curada",
-            "sano",
-            "sana",
-            "seguro",
-            "segura",
-        ];
         for language in Language::ALL {
             for (key, text) in language.words().all() {
-                for word in text.to_lowercase().split(|c: char| !c.is_alphanumeric()) {
-                    assert!(!forbidden.contains(&word), "{language}: {key} says {word}");
-                }
+                crate::judgement::judges_nobody(&format!("{language}: {key}"), text);
             }
         }
     }
