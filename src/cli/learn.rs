@@ -104,12 +104,13 @@ struct KeptAs {
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
     ended(match &arguments.command {
         Command::Atlas { kept } => atlas(kept),
-        Command::Series { kept, level, photos, from, language, own_cases, record } => own(*own_cases, record)
-            .and_then(|own| {
+        Command::Series { kept, level, photos, from, language, own_cases, record } => {
+            own(*own_cases, record).and_then(|own| {
                 let language = language.parse().map_err(|sentence| (UNUSABLE, sentence))?;
                 let level = Level::of(*level).unwrap_or(Level::Plain);
                 series(kept, &Asking { level, from: *from, n: *photos, own: &own.photos, language }, own.said)
-            }),
+            })
+        }
         Command::Mark { sheet, learner, kept } => mark(sheet, learner, kept),
         Command::Gather { files, kept } => gather(files, kept),
     })

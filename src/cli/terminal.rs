@@ -60,7 +60,8 @@ pub(super) fn progress(doing: &str, things: &str, n: usize) -> ProgressBar {
         return ProgressBar::hidden();
     }
     let bar = ProgressBar::with_draw_target(Some(n as u64), ProgressDrawTarget::stderr());
-    if let Ok(style) = ProgressStyle::with_template(&format!("{doing} {{bar:30}} {{pos}} of {{len}} {things}, {{eta}} left"))
+    if let Ok(style) =
+        ProgressStyle::with_template(&format!("{doing} {{bar:30}} {{pos}} of {{len}} {things}, {{eta}} left"))
     {
         bar.set_style(style);
     }

@@ -77,6 +77,9 @@ const GLOWS_FROM: f32 = 0.5;
 /// A layer thinner than this on the picture is not called out: nobody could see it there.
 const LEAST_SHOWN_PX: f32 = 3.0;
 
+/// The cortex is called out only where it is thicker than a dot, pixels.
+const LEAST_CORTEX_PX: f32 = 12.0;
+
 /// How near the border a callout may be, pixels.
 const MARGIN_PX: f64 = 8.0;
 
@@ -197,7 +200,10 @@ fn layers(scene: &Scene, shaft: &Shaft, found: &mut Vec<Callout>) {
         return;
     }
     point(Part::Cuticle, 0.05, &bare, &|s| f64::from(edge(s)));
-    point(Part::Cortex, 0.4, &cortex, &|s| f64::from(medulla(s) + 0.5 * cortex(s)));
+    // A dot is as wide as ten pixels: in a thinner cortex it would point at the edge.
+    point(Part::Cortex, 0.4, &|s| cortex(s) * LEAST_SHOWN_PX / LEAST_CORTEX_PX, &|s| {
+        f64::from(medulla(s) + 0.5 * cortex(s))
+    });
     point(Part::Medulla, 0.22, &medulla, &|_| 0.0);
     if shaft.makes.iter().any(|make| make.air_px[1] > LEAST_SHOWN_PX) {
         let air = |s: f64| shaft.make_at(s).air_px[1];

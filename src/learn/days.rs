@@ -81,7 +81,8 @@ pub(super) fn day_view(recovering: bool, day: u16, simulated: &str) -> View {
         trapped_air: false,
         seed: 71,
     };
-    let exhibit = Exhibit { specimens: vec![specimen], pieces_um: Vec::new(), defocus_um: 0.0, leak: LEAK, exposure: 1.0 };
+    let exhibit =
+        Exhibit { specimens: vec![specimen], pieces_um: Vec::new(), defocus_um: 0.0, leak: LEAK, exposure: 1.0 };
     let frame = Frame { width_px: 1200, height_px: 240, um_per_px: 1.5, aperture: 0.1, on: None };
     view(&exhibit, &frame, simulated)
 }

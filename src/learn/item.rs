@@ -42,15 +42,19 @@ impl Level {
 const LAST_NUMBER: u32 = 999_999;
 
 /// Scenes that are drawn for one item until one has shafts to ask for.
-const DRAWS: u64 = 40;
+const DRAWS: u64 = 2000;
 
 /// Most shafts that a photo of practice has: more make a photo a chore.
 const MOST_SHAFTS: usize = 7;
 
-/// On the plainest level: most shafts; the least gap between the edges of two, as a share of the photo's shorter side, so
+/// On the plainest level: how many shafts, two at least, so that there is one to compare with; how long each is in view and
+/// how large a piece of dirt may be, as shares of the photo's shorter side; how bright the tape is; the least gap between the edges of two, as a share of the photo's shorter side, so
 /// that numbers and letters of one do not lie on another; and the most blur (a Gaussian's sigma) as a share of a shaft's
 /// width, at which the edges are still seen as edges. Chosen by looking at photos; no source.
-const PLAIN_SHAFTS: usize = 3;
+const PLAIN_SHAFTS: std::ops::RangeInclusive<usize> = 2..=3;
+const PLAIN_LENGTH: f64 = 0.4;
+const PLAIN_DEBRIS: f64 = 0.06;
+const PLAIN_HAZE: f64 = 0.04;
 const PLAIN_APART: f64 = 0.09;
 const PLAIN_BLUR: f64 = 0.12;
 
@@ -142,8 +146,8 @@ impl Item {
             let side = scene.width_px.min(scene.height_px) as f64;
             let truths: Vec<ShaftTruth> =
                 shaft_truths(&scene).into_iter().filter(|truth| truth.length_px >= LEAST_SHOWN * side).collect();
-            let fits = (1..=MOST_SHAFTS).contains(&truths.len())
-                && (name.level != Level::Plain || is_plain(&scene, &truths));
+            let fits =
+                (1..=MOST_SHAFTS).contains(&truths.len()) && (name.level != Level::Plain || is_plain(&scene, &truths));
             let shafts = (1..).zip(&truths).map(|(number, truth)| asked(&scene, truth, number, seed)).collect();
             fits.then_some(Item { name, shafts, scene })
         })
@@ -183,8 +187,16 @@ fn is_plain(scene: &Scene, truths: &[ShaftTruth]) -> bool {
         let blur = scene.shafts[truth.id - 1].blur_px;
         blur.iter().all(|blur| *blur <= PLAIN_BLUR * truth.median_width_px)
     });
+    let long = truths.iter().all(|truth| truth.length_px >= PLAIN_LENGTH * side);
+    let swept = scene.debris.iter().all(|piece| piece.long_px.max(piece.short_px) < PLAIN_DEBRIS * side);
     // A shaft of which too little is in view to be asked for would puzzle a beginner all the same.
-    truths.len() <= PLAIN_SHAFTS && shaft_truths(scene).len() == truths.len() && all_apart && in_focus
+    PLAIN_SHAFTS.contains(&truths.len())
+        && shaft_truths(scene).len() == truths.len()
+        && all_apart
+        && in_focus
+        && long
+        && swept
+        && scene.light.haze <= PLAIN_HAZE
 }
 
 fn asked(scene: &Scene, truth: &ShaftTruth, number: usize, seed: u64) -> Asked {
@@ -330,14 +342,16 @@ mod tests {
         assert!(a.min(b) * 3 > a + b - a.min(b), "A is the root {a} times, B {b} times");
     }
 
-    /// What the first lesson is like: few shafts, far apart, in focus.
+    /// What the first lesson is like: two or three shafts, far apart, long in view, in focus.
     #[test]
     fn photos_of_the_plainest_level_are_plain() {
         for number in (1..=12).chain(5001..=5006) {
             let item = Item::drawn(ItemName { level: Level::Plain, number }).unwrap();
-            assert!(item.shafts.len() <= 3, "{}", item.name);
+            assert!((2..=3).contains(&item.shafts.len()), "{}", item.name);
             let side = item.scene.width_px.min(item.scene.height_px) as f64;
             for (i, one) in item.shafts.iter().enumerate() {
+                let length: f64 = one.truth_line.windows(2).map(|pair| pair[0].distance(pair[1])).sum();
+                assert!(length > 0.39 * side, "{}: {length} pixels of a shaft in view", item.name);
                 for other in &item.shafts[i + 1..] {
                     let gaps = one.truth_line.iter().flat_map(|p| other.truth_line.iter().map(move |q| p.distance(*q)));
                     let gap = gaps.fold(f64::INFINITY, f64::min);

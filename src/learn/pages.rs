@@ -25,16 +25,9 @@ pub(super) fn index(language: Language, home: Home) -> String {
         say(Phrase::Start2),
         say(Phrase::Start3),
         say(Phrase::Words),
-        [
-            Phrase::ShaftIs,
-            Phrase::BaseIs,
-            Phrase::TipIs,
-            Phrase::CuticleIs,
-            Phrase::GlowIs,
-            Phrase::CuffIs
-        ]
-        .map(|one| format!("<li>{}</li>", say(one)))
-        .concat()
+        [Phrase::ShaftIs, Phrase::BaseIs, Phrase::TipIs, Phrase::CuticleIs, Phrase::GlowIs, Phrase::CuffIs]
+            .map(|one| format!("<li>{}</li>", say(one)))
+            .concat()
     );
     let all = plates();
     for heading in Group::ALL {

@@ -183,9 +183,7 @@ fn ordinary() -> Vec<Plate> {
 
 fn coats() -> Vec<Plate> {
     let group = Group::Coats;
-    let of = |coat: Coat, seed: u64| {
-        exhibit(vec![showing(hair(Build::Guard, coat, 52.0, seed), shows::WHOLE_MEDULLA)])
-    };
+    let of = |coat: Coat, seed: u64| exhibit(vec![showing(hair(Build::Guard, coat, 52.0, seed), shows::WHOLE_MEDULLA)]);
     // Bands of the coat are millimetres long: the hair must be longer than on the other plates to have several.
     let tabby = Specimen { length_um: 4600.0, at_um: [0.0, -100.0], ..hair(Build::Guard, Coat::Tabby, 60.0, 23) };
     let tabby = exhibit(vec![showing(tabby, shows::BANDS)]);
@@ -272,9 +270,21 @@ fn residues() -> Vec<Plate> {
         [-100.0, 230.0, 26.0],
         [-620.0, 60.0, 18.0],
     ];
-    let crumbs = [[-300.0, 20.0, 34.0], [-90.0, -190.0, 18.0], [150.0, 30.0, 24.0], [480.0, -200.0, 30.0], [-520.0, -210.0, 15.0]];
+    let crumbs = [
+        [-300.0, 20.0, 34.0],
+        [-90.0, -190.0, 18.0],
+        [150.0, 30.0, 24.0],
+        [480.0, -200.0, 30.0],
+        [-520.0, -210.0, 15.0],
+    ];
     vec![
-        plate("soap", group, of(Residue::Soap, 41, shows::WHOLE_FILM), &[0.5], &[from::RESIDUES, from::BRIGHTENER, from::NO_SPECTRUM]),
+        plate(
+            "soap",
+            group,
+            of(Residue::Soap, 41, shows::WHOLE_FILM),
+            &[0.5],
+            &[from::RESIDUES, from::BRIGHTENER, from::NO_SPECTRUM],
+        ),
         plate(
             "ointment",
             group,
@@ -282,7 +292,13 @@ fn residues() -> Vec<Plate> {
             &[0.5],
             &[from::OINTMENT, from::RESIDUES, from::NO_SPECTRUM],
         ),
-        plate("tetracycline", group, of(Residue::Tetracycline, 43, shows::WHOLE_FILM), &[0.5], &[from::TETRACYCLINE, from::RESIDUES]),
+        plate(
+            "tetracycline",
+            group,
+            of(Residue::Tetracycline, 43, shows::WHOLE_FILM),
+            &[0.5],
+            &[from::TETRACYCLINE, from::RESIDUES],
+        ),
         plate(
             "food",
             group,
@@ -342,7 +358,10 @@ fn photos() -> Vec<Plate> {
         bubbles.pieces_um.push((DebrisKind::Bubble, at));
     }
     let whole = |seed: u64| {
-        with_comparison(Specimen { state: infected(Reach::Whole, GREEN_NM), ..hair(Build::Awn, Coat::Cream, 34.0, seed) })
+        with_comparison(Specimen {
+            state: infected(Reach::Whole, GREEN_NM),
+            ..hair(Build::Awn, Coat::Cream, 34.0, seed)
+        })
     };
     vec![
         plate("bubbles", group, bubbles, &[0.5], &[from::AIR, from::LEAK]),

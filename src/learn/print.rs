@@ -10,7 +10,7 @@ use super::own::OwnPhoto;
 use super::pages::{noted, notes, page};
 use super::sheet::blank_sheet;
 use super::words::{Language, Phrase, number, of_desk, phrase};
-use crate::finding::Model;
+use crate::finding::{Look, Model};
 use crate::maths::markup::escaped;
 use crate::maths::point::Point;
 
@@ -94,7 +94,8 @@ pub fn printed_series(asking: &Asking, model: &Model, drawn: impl Fn()) -> Print
         for (index, own) in asking.own.iter().enumerate() {
             let title = titled(language, asking.n as usize + index, &own.name());
             let file = format!("{}.jpg", own.name());
-            let marks: String = own.shafts.iter().map(|shaft| tagged(shaft.tag, 18, &shaft.number.to_string())).collect();
+            let marks: String =
+                own.shafts.iter().map(|shaft| tagged(shaft.tag, 18, &shaft.number.to_string())).collect();
             let _ = write!(
                 body,
                 "<section class=\"photo\"><h2>{title}</h2>{}{}</section>",
@@ -242,10 +243,13 @@ fn key_of(prepared: &Prepared, language: Language) -> String {
             shaft.truth.base.map_or(not_asked.clone(), |end| if end == End::A { "A".into() } else { "B".into() });
         let read = found.and_then(|index| prepared.entry.as_ref()?.shafts.get(index));
         let program = read.map_or(phrase(language, Phrase::ProgramMissed).to_owned(), |read| {
-            let look = read.look.map_or("undetermined", |look| look.code());
-            let share = number(language, 100.0 * read.probability.iter().copied().fold(0.0, f64::max), 0);
+            let p = &read.probability;
+            let likeliest = Look::ALL.into_iter().max_by(|a, b| p[*a as usize].total_cmp(&p[*b as usize]));
+            let words = likeliest.map(|look| of_desk(language, &format!("look.{}", look.code()))).unwrap_or_default();
+            let share = number(language, 100.0 * p.iter().copied().fold(0.0, f64::max), 0);
             let width = read.width.median_um.map(|um| format!(", {} µm", number(language, um, 1))).unwrap_or_default();
-            format!("{} ({share} %){width}", of_desk(language, &format!("look.{look}")))
+            let said = if read.look.is_some() { Phrase::KeySaid } else { Phrase::KeyCannot };
+            phrase(language, said).replace("{look}", &words).replace("{share}", &share) + &width
         });
         let _ = write!(
             table,

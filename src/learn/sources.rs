@@ -47,4 +47,5 @@ pub(super) const PRACTICE: &str = "Advice on exposure: common practice, no sourc
 pub(super) const GREENS: &str = "AMA Arch Derm 1955 and 1959 and J Gen Microbiol, abstracts and notes (the glow is called brilliant green, apple green, blue-green, yellow-green by author; it changes with acidity)";
 pub(super) const NO_PATCHES: &str = "How patches look under the lamp: no source found; drawn from the clusters of spores that come before the whole sheath";
 pub(super) const BANDS: &str = "Length of a tabby hair's bands: no source";
-pub(super) const LEAK: &str = "Violet light that comes back from the lamp: from memory; how strong it is depends on the lamp's filter";
+pub(super) const LEAK: &str =
+    "Violet light that comes back from the lamp: from memory; how strong it is depends on the lamp's filter";

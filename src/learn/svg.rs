@@ -160,7 +160,11 @@ pub(super) fn profiles(read: &ReadShaft, language: Language) -> String {
     let chart = |values: &[(f64, Option<f64>)], name: Phrase, class: &str, last: bool| {
         // Where nothing could be measured there is nothing to draw.
         if values.iter().all(|(_, value)| value.is_none()) {
-            return format!("<p class=\"small\">{}: {}</p>", escaped(phrase(language, name)), escaped(phrase(language, Phrase::NotMeasured)));
+            return format!(
+                "<p class=\"small\">{}: {}</p>",
+                escaped(phrase(language, name)),
+                escaped(phrase(language, Phrase::NotMeasured))
+            );
         }
         chart(
             values,
@@ -266,7 +270,8 @@ mod tests {
         let above = |x: f64| leaders(&bare(&frame, vec![low(x)]), Language::English)[0].from < 60.0;
         assert!(above(1130.0) && above(100.0) && !above(600.0), "in the corners labels stand above");
         for plate in plates() {
-            let frames = std::iter::once(whole_frame(&plate)).chain(plate.close.iter().map(|at| close_frame(&plate, *at)));
+            let frames =
+                std::iter::once(whole_frame(&plate)).chain(plate.close.iter().map(|at| close_frame(&plate, *at)));
             for frame in frames {
                 let view = bare(&frame, callouts(&plate.exhibit.scene(&frame, Lamp::Ultraviolet)));
                 for language in Language::ALL {

@@ -248,8 +248,9 @@ impl Specimen {
         let turn = std::f64::consts::TAU * SWINGS / length_px;
         let swing = |s: f64| self.crimp * turn * libm::cos(turn * (s + before_px));
         let heading = self.heading + self.crimp * libm::sin(turn * before_px);
-        let course =
-            Course::grown(anchor, heading, before_px + run_out, length_px - before_px + run_out, |s| curvature + swing(s));
+        let course = Course::grown(anchor, heading, before_px + run_out, length_px - before_px + run_out, |s| {
+            curvature + swing(s)
+        });
         // The anchor lies on a whole step of the course.
         let anchored_px = ((before_px + run_out) / COURSE_STEP_PX).ceil() * COURSE_STEP_PX;
         let (from_px, to_px) = (anchored_px - before_px, anchored_px - before_px + length_px);
@@ -257,7 +258,8 @@ impl Specimen {
         let stretch = Stretch { course: &course, from_px, to_px, um_per_px: um };
         let mut body = self.body(&mut dice, &stretch);
         let whole_um = (0.0, self.length_um as f32);
-        let (mut extra_spectrum, mut zone, mut kind) = (spectra::infected(497.0, INFECTED_FWHM_NM), Zone::None, "ordinary");
+        let (mut extra_spectrum, mut zone, mut kind) =
+            (spectra::infected(497.0, INFECTED_FWHM_NM), Zone::None, "ordinary");
         let look = match self.state {
             State::Ordinary => Look::Normal,
             State::Infected { reach, sheathed, peak_nm, .. } => {

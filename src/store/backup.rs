@@ -51,7 +51,8 @@ impl Store {
         let path = to.join(place::DATABASE);
         let others = fs::read_dir(to).map_err(failed)?.flatten().any(|entry| {
             let name = entry.file_name();
-            let ours = [place::DATABASE, place::PHOTOS, UNFINISHED, super::lock::LOCK, place::LEARNERS, learners::UNFINISHED];
+            let ours =
+                [place::DATABASE, place::PHOTOS, UNFINISHED, super::lock::LOCK, place::LEARNERS, learners::UNFINISHED];
             !ours.iter().any(|ours| name == *ours)
         });
         if others {

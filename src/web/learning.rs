@@ -30,7 +30,12 @@ pub(super) struct Learning {
 
 impl Learning {
     pub(super) fn new() -> Learning {
-        Learning { atlas: Atlas::new(Home::Desk), prepared: Mutex::default(), own: Mutex::default(), writing: Mutex::default() }
+        Learning {
+            atlas: Atlas::new(Home::Desk),
+            prepared: Mutex::default(),
+            own: Mutex::default(),
+            writing: Mutex::default(),
+        }
     }
 
     /// A file of the atlas with its media type.
@@ -59,9 +64,8 @@ impl Learning {
     /// A photo of the house's own cases, as long as the record has it among those that can be practised on.
     pub(super) fn own(&self, store: &Store, number: u32) -> Result<Arc<OwnPhoto>, Refusal> {
         let found = store.confirmed()?.into_iter().find(|one| one.number == number);
-        let one = found.ok_or_else(|| {
-            Refusal::unknown("this photo is no longer among those to practise on; take the next one")
-        })?;
+        let one = found
+            .ok_or_else(|| Refusal::unknown("this photo is no longer among those to practise on; take the next one"))?;
         let named: Vec<(&[[f64; 2]], &str)> =
             one.shafts.iter().map(|shaft| (shaft.line_px.as_slice(), shaft.look.as_str())).collect();
         let same = |own: &OwnPhoto| own.number == number && own.grew == one.grew && own.shafts.len() == named.len();
@@ -70,7 +74,8 @@ impl Learning {
         if let Some(known) = all.iter().find(|own| same(own) && looks(own)) {
             return Ok(known.clone());
         }
-        let made = OwnPhoto::of(number, &store.photo_bytes(&one.photo)?, one.grew, &named).map_err(Refusal::unusable)?;
+        let made =
+            OwnPhoto::of(number, &store.photo_bytes(&one.photo)?, one.grew, &named).map_err(Refusal::unusable)?;
         let made = Arc::new(made);
         all.retain(|own| own.number != number);
         all.push_back(made.clone());

@@ -213,7 +213,9 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
                 "Yellow-green, patchy or all along (here: all along), from a medicine that was spilled or licked onto the fur.",
                 "The hair under it has its edge and its medulla.",
             ],
-            mistaken: &["Infected hair: it is close to it in colour. Ask what the cat was given, and look at the structure."],
+            mistaken: &[
+                "Infected hair: it is close to it in colour. Ask what the cat was given, and look at the structure.",
+            ],
         },
     ),
     (
@@ -259,7 +261,9 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
                 "May be as apple-green as an infected hair, and as thick.",
                 "Even and smooth; no scales, no medulla; cut ends.",
             ],
-            mistaken: &["Infected hair, by its colour. The edge of an infected hair is bumpy; this one's is smooth from end to end."],
+            mistaken: &[
+                "Infected hair, by its colour. The edge of an infected hair is bumpy; this one's is smooth from end to end.",
+            ],
         },
     ),
     (
@@ -281,9 +285,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Air bubbles under the tape",
             look_for: &[
                 "Round, with a violet rim that is brighter on one side: the lamp is thrown back, nothing glows. A filter before the camera makes it weaker.",
-                "Air along a thick hair draws a second bright line beside its edge.",
+                "Air along a thick hair draws a violet line beside its edge. The medulla holds air, too, and looks the same under such a lamp.",
             ],
-            mistaken: &["A sheath. Air does not glow green. Press the tape down again and look whether it moves or goes (common practice, no source)."],
+            mistaken: &[
+                "A sheath. Air does not glow green. Press the tape down again and look whether it moves or goes (common practice, no source).",
+            ],
         },
     ),
     (
@@ -397,7 +403,9 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::Sources => "Where this is from",
         Phrase::HowToStart => "How to begin",
         Phrase::Start1 => "Look at the guard hair first: edge, cortex, medulla. Every other plate is a change of that.",
-        Phrase::Start2 => "Then the four plates of infected hair: where is the glow, is the hair wider, is the surface grainy?",
+        Phrase::Start2 => {
+            "Then the four plates of infected hair: where is the glow, is the hair wider, is the surface grainy?"
+        }
         Phrase::Start3 => {
             "Then the look-alikes. Ask two questions each time: is the hair under it whole, and does the glow keep to the hair?"
         }
@@ -405,9 +413,7 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::BaseIs => "Base: the end towards the skin, with the root if it was plucked.",
         Phrase::TipIs => "Tip: the free end, a fine point unless it was cut or broke.",
         Phrase::ShaftIs => "Shaft: one hair as you see it on the photo.",
-        Phrase::CuticleIs => {
-            "Cuticle, cortex, medulla: the scaly skin of the hair, its body, and its air-filled core."
-        }
+        Phrase::CuticleIs => "Cuticle, cortex, medulla: the scaly skin of the hair, its body, and its air-filled core.",
         Phrase::GlowIs => "Glow: light of its own under the UV lamp. All hair glows a little; pale hair more.",
         Phrase::CuffIs => "Cuff or sheath: a grainy layer of spores on the outside of an infected hair.",
         Phrase::SeriesTitle => "Practice series",
@@ -417,8 +423,10 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::SeriesPhoto => "Photo {n}",
         Phrase::SeriesShaft => "Shaft",
         Phrase::SeriesLook => "Looks like",
-        Phrase::SeriesWhere => "Where it glows beyond its own glow",
+        Phrase::SeriesWhere => "Where it glows more than hair does by itself",
         Phrase::SeriesRoot => "Root end",
+        Phrase::KeySaid => "{look} ({share} %)",
+        Phrase::KeyCannot => "cannot say (nearest: {look}, {share} %)",
         Phrase::SeriesKey => "Key",
         Phrase::SeriesName => "Your name or a nickname",
         Phrase::SeriesAnswers => "Answers",

@@ -259,7 +259,9 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
                 "Puede ser tan verde manzana como un pelo infectado, e igual de gruesa.",
                 "Regular y lisa; sin escamas ni médula; extremos cortados.",
             ],
-            mistaken: &["Pelo infectado, por su color. El borde de un pelo infectado es desigual; este es liso de punta a punta."],
+            mistaken: &[
+                "Pelo infectado, por su color. El borde de un pelo infectado es desigual; este es liso de punta a punta.",
+            ],
         },
     ),
     (
@@ -281,9 +283,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Burbujas de aire bajo la cinta",
             look_for: &[
                 "Redondas, con un borde violeta más claro a un lado: devuelven la luz de la lámpara, nada brilla. Un filtro ante la cámara lo debilita.",
-                "El aire junto a un pelo grueso dibuja una segunda línea brillante al lado de su borde.",
+                "El aire junto a un pelo grueso dibuja una línea violeta al lado de su borde. La médula también contiene aire y se ve igual bajo una lámpara así.",
             ],
-            mistaken: &["Una vaina. El aire no brilla en verde. Apriete otra vez la cinta y mire si se mueve o desaparece (práctica común, sin fuente)."],
+            mistaken: &[
+                "Una vaina. El aire no brilla en verde. Apriete otra vez la cinta y mire si se mueve o desaparece (práctica común, sin fuente).",
+            ],
         },
     ),
     (
@@ -423,6 +427,8 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::SeriesLook => "Parece",
         Phrase::SeriesWhere => "Dónde brilla más que por sí mismo",
         Phrase::SeriesRoot => "Extremo de la raíz",
+        Phrase::KeySaid => "{look} ({share} %)",
+        Phrase::KeyCannot => "no puede decirlo (lo más cercano: {look}, {share} %)",
         Phrase::SeriesKey => "Clave",
         Phrase::SeriesName => "Su nombre o un apodo",
         Phrase::SeriesAnswers => "Respuestas",

@@ -102,6 +102,8 @@ phrases!(
     SeriesWhere,
     SeriesRoot,
     SeriesKey,
+    KeySaid,
+    KeyCannot,
     SeriesName,
     SeriesAnswers,
     SeriesFold,
