@@ -23,11 +23,6 @@ pub fn words(language: Language) -> &'static BTreeMap<String, String> {
     &all[language as usize]
 }
 
-/// The words of a key; the key itself where there are none.
-pub(super) fn word(language: Language, key: &str) -> &str {
-    words(language).get(key).map_or(key, String::as_str)
-}
-
 /// The words of the file `text/TAG.json`, as pages load them.
 pub(super) fn file(path: &str) -> Option<Vec<u8>> {
     let tag = path.strip_prefix("text/")?.strip_suffix(".json")?;

@@ -365,6 +365,34 @@ fn a_backup_is_a_record_and_keeps_up() {
 }
 
 #[test]
+fn a_backup_holds_what_people_answered_and_gives_it_back() {
+    let (here, store, _moth, _file) = packed();
+    let learning = |folder: &Path| folder.join("learning.jsonl");
+    let ours = here.path().join("record");
+    let to = here.path().join("backup");
+    assert_eq!(store.backup(&to).unwrap().n_answers, 0, "nobody has practised");
+    assert!(!learning(&to).exists());
+    // A last line that is being written, or was torn, is not in the copy.
+    fs::write(learning(&ours), "{\"one\":1}\n{\"two\":2}\n{\"thr").unwrap();
+    assert_eq!(store.backup(&to).unwrap().n_answers, 2);
+    assert_eq!(fs::read_to_string(learning(&to)).unwrap(), "{\"one\":1}\n{\"two\":2}\n");
+    fs::write(learning(&ours), "{\"one\":1}\n{\"two\":2}\n{\"three\":3}\n").unwrap();
+    assert_eq!(store.backup(&to).unwrap().n_answers, 3, "it keeps up");
+    // The copy is a record of its own: the answers are there, and a copy of it has them as well.
+    let again = here.path().join("again");
+    assert_eq!(Store::open(&to).unwrap().backup(&again).unwrap().n_answers, 3);
+    assert_eq!(fs::read(learning(&again)).unwrap(), fs::read(learning(&ours)).unwrap());
+    // Answers that are not here are never written over.
+    fs::write(learning(&to), "{\"other\":1}\n").unwrap();
+    let said = store.backup(&to).unwrap_err().to_string();
+    assert!(said.contains("learners' answers that this record has not"), "{said}");
+    assert_eq!(fs::read_to_string(learning(&to)).unwrap(), "{\"other\":1}\n");
+    fs::remove_file(learning(&ours)).unwrap();
+    assert!(store.backup(&again).is_err(), "lost answers do not take the copy's with them");
+    assert!(learning(&again).exists());
+}
+
+#[test]
 fn photos_may_be_moved_to_another_disk() {
     let (here, mut store, moth, _file) = packed();
     let to = here.path().join("disk");
