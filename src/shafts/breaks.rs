@@ -13,8 +13,8 @@ const LOOK_PX: usize = 9;
 const CORNER: f64 = 0.55;
 /// Ratio of half widths that makes a step worth asking about.
 const STEP: f64 = 1.75;
-/// A piece between a corner and a free end that is shorter than this many half widths is the thinned line running into
-/// a corner of a blunt or slanting end: it says nothing of where the shaft goes.
+/// A piece between a corner and a free end that is no longer than this many half widths is the thinned line running
+/// into a corner of a blunt or slanting end: it says nothing of where the shaft goes.
 const HOOK_HALF_WIDTHS: f64 = 2.6;
 /// And its free end lies this share as deep as the cut, or less.
 const HOOK_DEPTH: f64 = 0.6;
@@ -67,21 +67,20 @@ fn without_hooks(strand: Strand, cuts: &[usize], depth: &Raster<f32>) -> Cut {
     let path = strand.path;
     let n = path.len();
     let at = |i: usize| f64::from(depth.at(path[i].0, path[i].1));
-    let is_hook = |cut: usize, length: usize| {
+    let is_hook = |cut: usize, end: usize| {
         // A bulb widens towards its end, a hook runs out in a corner.
-        let end = if cut < length + 1 { at(0) } else { at(n - 1) };
-        (length as f64) < HOOK_HALF_WIDTHS * at(cut) && end < HOOK_DEPTH * at(cut)
+        (cut.abs_diff(end) as f64) < HOOK_HALF_WIDTHS * at(cut) && at(end) < HOOK_DEPTH * at(cut)
     };
-    let (mut from, mut to, mut cuts) = (0, path.len(), cuts);
+    let (mut from, mut to, mut cuts) = (0, n, cuts);
     if strand.tips[0] == Tip::Free
         && let Some((&first, rest)) = cuts.split_first()
-        && is_hook(first, first)
+        && is_hook(first, 0)
     {
         (from, cuts) = (first + 1, rest);
     }
     if strand.tips[1] == Tip::Free
         && let Some((&last, rest)) = cuts.split_last()
-        && is_hook(last, to - last)
+        && is_hook(last, n - 1)
     {
         (to, cuts) = (last, rest);
     }
@@ -179,6 +178,21 @@ mod tests {
             })
             .collect();
         assert_eq!(split(strand(bow), &depth).strands.len(), 1);
+    }
+
+    #[test]
+    fn a_hook_at_a_blunt_end_goes_and_a_bulb_stays() {
+        // A level line whose last stretch runs into the corner of the end: the nearer the end, the shallower.
+        let hook: Vec<(usize, usize)> = (20..200).map(|x| (x, 50)).chain((0..30).map(|i| (200 + i, 51 + i))).collect();
+        let depth = |end: f32| {
+            Raster::from_fn(300, 120, move |x, _| {
+                if x < 200 { 12.0f32 } else { 12.0 + (end - 12.0) * (x as f32 - 200.0) / 29.0 }
+            })
+        };
+        let found = split(strand(hook.clone()), &depth(2.0));
+        assert_eq!(found.strands.len(), 1, "{:?}", found.strands.iter().map(|s| s.path.len()).collect::<Vec<_>>());
+        assert!(found.strands[0].path.len() < 190 && found.strands[0].tips == [Tip::Free, found.strands[0].tips[1]]);
+        assert_eq!(split(strand(hook), &depth(16.0)).strands.len(), 2, "what widens towards its end is no hook");
     }
 
     #[test]

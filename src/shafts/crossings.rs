@@ -26,11 +26,9 @@ const GAP_PX: f64 = 36.0;
 const GAP_COST: f64 = 5.0;
 
 /// Longest gap across which a shaft is looked for that the mask does not show: widths of the arm, and pixels besides.
-const FOLLOWED_WIDTHS: f64 = 20.0;
+const FOLLOWED_WIDTHS: f64 = 40.0;
 /// See [`FOLLOWED_WIDTHS`].
-const FOLLOWED_PX: f64 = 100.0;
-/// Dearest joint of such a gap.
-const FOLLOWED_COST: f64 = 7.0;
+const FOLLOWED_PX: f64 = 200.0;
 
 /// Widest shaft that may hide a gap, reduced pixels.
 const MOST_HIDDEN_PX: f64 = 260.0;
@@ -147,7 +145,7 @@ fn across_gaps(
             let missing = if distance <= longest {
                 GAP_COST * (1.0 - covered) * distance / longest
             } else if distance <= FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX
-                && cost(a, b, ALONE_CAP) < FOLLOWED_COST
+                && cost(a, b, ALONE_CAP) < 1.5 * END_COST
                 && followed::is_followed(a, b, excess, mask)
             {
                 0.0

@@ -19,9 +19,9 @@ const CORRIDOR_PX: (f64, f64) = (3.0, 14.0);
 /// Cost of a step aside, share of the arms' own ridge: keeps the way from hopping between specks.
 const ASIDE: f64 = 0.25;
 /// Share of the arms' own ridge that the way must have, after what chance gives is taken off.
-const LEAST_SHARE: f64 = 0.35;
+const LEAST_SHARE: f64 = 0.22;
 /// And so many times what it spreads from corridor to corridor.
-const LEAST_SIGNIFICANCE: f64 = 3.0;
+const LEAST_SIGNIFICANCE: f64 = 2.0;
 /// Least part of the gap that must be in view; the rest may lie under other shafts.
 const LEAST_VIEW: f64 = 0.3;
 /// Corridors beside the way that tell what chance gives: places in corridor widths.
@@ -145,4 +145,73 @@ fn best_way(way: &[Point], aside: f64, half: f64, own: f64, ground: &Ground) -> 
     }
     let best = score.into_iter().fold(f64::NEG_INFINITY, f64::max);
     (in_view as f64 >= LEAST_VIEW * way.len() as f64 && best.is_finite()).then(|| best / in_view as f64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_followed;
+    use crate::maths::point::{Point, Vec2};
+    use crate::maths::raster::Raster;
+    use crate::shafts::arms::Arm;
+
+    const WIDTH_PX: f64 = 6.0;
+
+    fn arm(x: f64, towards: f64) -> Arm {
+        Arm {
+            strand: 0,
+            end: 0,
+            skip: 0,
+            at: Point::new(x, 40.0),
+            towards: Vec2::new(towards, 0.0),
+            direction_sd: 0.1,
+            bend: 0.0,
+            width_px: WIDTH_PX,
+            colour: [0.0, 8.0, 8.0],
+        }
+    }
+
+    /// Light of a level shaft that is in view up to x = 40 and from x = 140, `between` of it in the gap, on `ground`.
+    fn light(between: f32, ground: impl Fn(usize, usize) -> f32) -> [Raster<f32>; 3] {
+        let plane = |c: usize| {
+            Raster::from_fn(180, 80, |x, y| {
+                let own = if (y as f64 - 40.0).abs() > 0.5 * WIDTH_PX || c == 0 {
+                    0.0
+                } else if (40..140).contains(&x) {
+                    8.0 * between
+                } else {
+                    8.0
+                };
+                // Repeatable noise about 1 wide.
+                let state = (x as u32).wrapping_mul(2_654_435_761) ^ (y as u32).wrapping_mul(40_503) ^ (c as u32 * 977);
+                let noise = (state.wrapping_mul(2_246_822_519) >> 16) as f32 / 65_536.0 - 0.5;
+                own + ground(x, y) + 3.0 * noise
+            })
+        };
+        [plane(0), plane(1), plane(2)]
+    }
+
+    fn follows(between: f32, ground: impl Fn(usize, usize) -> f32) -> bool {
+        let mask = Raster::filled(180, 80, false);
+        is_followed(&arm(40.0, 1.0), &arm(140.0, -1.0), &light(between, ground), &mask)
+    }
+
+    #[test]
+    fn a_shaft_too_dim_for_the_mask_is_followed_and_nothing_is_not() {
+        assert!(follows(0.6, |_, _| 0.0));
+        assert!(!follows(0.0, |_, _| 0.0));
+    }
+
+    #[test]
+    fn a_slope_is_no_shaft() {
+        assert!(!follows(0.0, |_, y| 0.3 * y as f32));
+        assert!(follows(0.6, |_, y| 0.3 * y as f32), "and hides none");
+    }
+
+    #[test]
+    fn one_brighter_and_one_darker_than_the_ground_are_two_shafts() {
+        let mask = Raster::filled(180, 80, false);
+        let mut darker = arm(140.0, -1.0);
+        darker.colour = [0.0, -8.0, -8.0];
+        assert!(!is_followed(&arm(40.0, 1.0), &darker, &light(0.6, |_, _| 0.0), &mask));
+    }
 }

@@ -85,29 +85,6 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     let (depth, thin) = rayon::join(|| distance_inside(&found.mask), || thinned(&found.mask));
     let mut strands = breaks::split(strands::strands(thin, &depth), &depth);
     strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, excess));
-    if let Ok(place) = std::env::var("DUMP") {
-        let (w, h) = (found.mask.width() as u32, found.mask.height() as u32);
-        let mut picture = image::RgbImage::from_fn(w, h, |x, y| {
-            let on = found.mask.at(x as usize, y as usize);
-            let light = (found.excess[1].at(x as usize, y as usize) * 8.0).clamp(0.0, 255.0) as u8;
-            image::Rgb([if on { 120 } else { 0 }, light / 2, if on { 0 } else { light / 2 }])
-        });
-        for (i, strand) in strands.strands.iter().enumerate() {
-            let colour = [[255, 255, 255], [255, 255, 0], [0, 255, 255], [255, 0, 255], [0, 255, 0]][i % 5];
-            for &(x, y) in &strand.path {
-                picture.put_pixel(x as u32, y as u32, image::Rgb(colour));
-            }
-        }
-        for j in &strands.junctions {
-            for d in -2..=2i64 {
-                let (x, y) = (j.x as i64 + d, j.y as i64);
-                if x >= 0 && y >= 0 && x < w as i64 && y < h as i64 { picture.put_pixel(x as u32, y as u32, image::Rgb([255, 0, 0])); }
-                let (x, y) = (j.x as i64, j.y as i64 + d);
-                if x >= 0 && y >= 0 && x < w as i64 && y < h as i64 { picture.put_pixel(x as u32, y as u32, image::Rgb([255, 0, 0])); }
-            }
-        }
-        picture.save(place).unwrap();
-    }
     let disc = field.disc.map(|d| {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)

@@ -238,7 +238,7 @@ impl Specimen {
         let stretch = Stretch { course: &course, from_px, to_px, um_per_px: um };
         let mut body = self.body(&mut dice, &stretch);
         let whole_um = (0.0, self.length_um as f32);
-        let (mut extra_spectrum, mut zone, mut kind) = (spectra::infected(497.0, 85.0), Zone::None, "ordinary");
+        let (mut extra_spectrum, mut zone, mut kind) = (spectra::infected(497.0, 85.0, 0.1), Zone::None, "ordinary");
         let look = match self.state {
             State::Ordinary => Look::Normal,
             State::Infected { reach, sheathed, .. } => {
@@ -315,6 +315,7 @@ impl Specimen {
             glow: [0.9 * strength as f32, strength as f32],
             bare_share: 0.3,
             lumps_um: 30.0,
+            rough: 1.0,
             tearing: 0.9,
             sheathed: sheathed as f32,
         };
