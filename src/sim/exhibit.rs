@@ -38,6 +38,8 @@ pub const LEAK: f64 = 0.08;
 
 /// Full width at half maximum of an infected hair's added glow, nm; facts §7: 70 to 100.
 const INFECTED_FWHM_NM: f64 = 85.0;
+/// Height of the band's tail towards the red.
+const INFECTED_TAIL: f64 = 0.1;
 
 /// Swings of a wavy hair over its length; no source, chosen by looking.
 const SWINGS: f64 = 3.5;
@@ -259,11 +261,11 @@ impl Specimen {
         let mut body = self.body(&mut dice, &stretch);
         let whole_um = (0.0, self.length_um as f32);
         let (mut extra_spectrum, mut zone, mut kind) =
-            (spectra::infected(497.0, INFECTED_FWHM_NM), Zone::None, "ordinary");
+            (spectra::infected(497.0, INFECTED_FWHM_NM, INFECTED_TAIL), Zone::None, "ordinary");
         let look = match self.state {
             State::Ordinary => Look::Normal,
             State::Infected { reach, sheathed, peak_nm, .. } => {
-                extra_spectrum = spectra::infected(peak_nm, INFECTED_FWHM_NM);
+                extra_spectrum = spectra::infected(peak_nm, INFECTED_FWHM_NM, INFECTED_TAIL);
                 self.infect(&mut dice, &stretch, &mut body);
                 (zone, kind) = match reach {
                     Reach::UpTo(_) => (Zone::Base, "base"),
@@ -337,6 +339,7 @@ impl Specimen {
             glow: [0.9 * strength as f32, strength as f32],
             bare_share: 0.3,
             lumps_um: 30.0,
+            rough: 1.0,
             tearing: 0.9,
             sheathed: sheathed as f32,
         };

@@ -211,7 +211,7 @@ mod tests {
             for i in 0..=10 {
                 let f = i as f64 / 10.0;
                 let own = family.response(&keratin(0.0));
-                let other = family.response(&infected(497.0, 85.0));
+                let other = family.response(&infected(497.0, 85.0, 0.0));
                 let ratio = (own[1] * (1.0 - f) + other[1] * f) / (own[2] * (1.0 - f) + other[2] * f);
                 assert!(ratio > last, "{} at f {f}", family.name);
                 last = ratio;
@@ -231,7 +231,7 @@ mod tests {
                 assert!((row.iter().sum::<f64>() - 1.0).abs() < 1e-9, "{}: white must stay white", family.name);
             }
             let lint = see(&brightener(438.0, 70.0));
-            let green = see(&infected(525.0, 70.0));
+            let green = see(&infected(525.0, 70.0, 0.0));
             assert!(lint[2] > 2.0 * lint[1], "{}: brightener is blue: {lint:?}", family.name);
             assert!(green[1] > 1.5 * green[2], "{}: carpet fibre is green: {green:?}", family.name);
         }
