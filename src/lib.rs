@@ -44,6 +44,8 @@ pub mod store;
 
 pub mod corrected;
 
+pub mod handed;
+
 pub mod web;
 
 pub mod scale;
@@ -63,3 +65,7 @@ pub mod learn;
 pub mod cli;
 
 pub mod maths;
+
+#[cfg(test)]
+#[path = "../tests/judgement.rs"]
+mod judgement;

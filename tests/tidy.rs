@@ -28,7 +28,7 @@ const BESIDE: [(&str, &[&str]); 13] = [
 ];
 
 /// Where the forms that are written down live; nothing else may be turned into bytes as it is.
-const WIRE: [&str; 14] = [
+const WIRE: [&str; 15] = [
     "record/wire.rs",
     "record/upgrade.rs",
     "finding/model.rs",
@@ -42,6 +42,7 @@ const WIRE: [&str; 14] = [
     "cli/case/",
     "cli/lamp.rs",
     "corrected.rs",
+    "handed.rs",
     "web/",
 ];
 

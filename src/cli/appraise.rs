@@ -9,6 +9,8 @@ use super::model::{model, model_bytes};
 use super::terminal::{Output, complain};
 use super::{PARTLY, UNUSABLE};
 use crate::finding::model::ModelFile;
+use crate::features::Settings;
+use crate::finding::debris::without_debris;
 use crate::finding::{Look, Model, from_features};
 use crate::sim::Ranges;
 use crate::training::appraisal::{Appraisal, Estimate, Judged, appraise_looks};
@@ -85,7 +87,8 @@ fn unusable(sentence: &str) -> ExitCode {
 }
 
 fn appraised(seed: u64, ranges: &Ranges, model: &Model) -> Result<(SceneScore, Vec<Judged>), String> {
-    let measured = measured(seed, ranges).map_err(|error| error.to_string())?;
+    let mut measured = measured(seed, ranges).map_err(|error| error.to_string())?;
+    measured.features = without_debris(measured.features, &Settings::default(), model);
     let scored = score(&measured);
     let pairs = measured.pairs(FOUND_COVERED);
     let truths: Vec<(usize, Look, &str)> = pairs

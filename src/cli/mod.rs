@@ -24,6 +24,7 @@ mod report;
 mod scale;
 mod setups;
 mod shell;
+mod subject;
 mod terminal;
 mod train;
 
@@ -61,9 +62,9 @@ enum Command {
     Unpack(case::UnpackArguments),
     /// Copy a record while it is in use
     Backup(case::BackupArguments),
-    /// Write a report on one slide's photos, for a vet, or a slip for the laboratory
+    /// Write a report on one slide, from photos or from the record, for a vet, or a slip for the laboratory
     Report(Box<report::Arguments>),
-    /// Write one slide's photos as files for other programs: DICOM, OME-TIFF
+    /// Write one slide, from photos or from the record, as files for other programs: DICOM, OME-TIFF, tables
     Export(Box<export::Arguments>),
     /// Tell what a finding under the lamp is worth, by published study and for a prevalence of your own
     Lamp(lamp::Arguments),

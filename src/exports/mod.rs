@@ -12,6 +12,7 @@ mod reasons;
 mod rounded;
 mod slide;
 mod summary;
+mod terms;
 mod words;
 
 pub use self::csv::Table;
@@ -24,4 +25,5 @@ pub use language::Language;
 pub use reasons::{reasons_told, told};
 pub use slide::{slide_json, slide_summary};
 pub use summary::CAUTION;
-pub use words::{SCALE_DECIMALS, concerns_by_kind, ranges, uncertain};
+pub use terms::Terms;
+pub use words::{SCALE_DECIMALS, concerns_by_kind, ranges};

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::from_record::{CULTURE, Entry, Look, OnPhotos, OneSlide};
+use super::language::Language;
 use super::rounded::measurement;
-use super::words::uncertain;
 
 /// Name and version of the object's form.
 const SCHEMA: &str = "pilumen/slide/1";
@@ -114,8 +114,8 @@ pub fn slide_summary(slide: &OneSlide, entries: &[&Entry]) -> String {
         let seen: Vec<String> = shaft.seen.iter().map(|(photo, id)| format!("photo {} no. {id}", photo + 1)).collect();
         let width = &shaft.shaft.width;
         let width = match (width.median_um.zip(width.sd_um), width.median_px.zip(width.sd_px)) {
-            (Some((um, sd)), _) => format!("{} µm", uncertain(um, sd, 2)),
-            (None, Some((px, sd))) => format!("{} px", uncertain(px, sd, 2)),
+            (Some((um, sd)), _) => Language::English.with_sd(um, Some(sd), "µm"),
+            (None, Some((px, sd))) => Language::English.with_sd(px, Some(sd), "px"),
             (None, None) => "not measured".to_owned(),
         };
         text += &format!("  Same    {}: {}, width {width}\n", seen.join(" = "), shaft.shaft.look_words());

@@ -6,6 +6,8 @@ pub mod alignment;
 
 pub mod along;
 
+pub mod circle;
+
 pub mod components;
 
 pub mod conformal;

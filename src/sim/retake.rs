@@ -16,7 +16,7 @@ impl Scene {
         let mut twin = self.taken_again(0x7669_7369);
         twin.shafts.iter_mut().for_each(darken);
         twin.debris.iter_mut().for_each(|piece| piece.strength = 0.0);
-        twin.light = super::apparatus::Light { texture: self.light.texture, ..light(Lamp::Visible) };
+        twin.light = super::apparatus::Light { texture: self.light.texture, ..light(Lamp::Visible, 0.0) };
         twin.camera = super::apparatus::Camera { jpeg_quality: self.camera.jpeg_quality, ..camera(Lamp::Visible) };
         twin
     }

@@ -1,4 +1,4 @@
-//! A consistent copy of a record while it is in use; and the photos on another disk.
+//! A consistent copy of a record while it is in use, learners' answers with it; and the photos on another disk.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::database::{Database, Mode};
 use super::error::StoreError;
 use super::photos::{Photos, sync_folder};
-use super::{Store, place};
+use super::{Store, learners, place};
 
 /// The copy of the database before it is whole.
 const UNFINISHED: &str = "record.unfinished.db";
@@ -23,6 +23,8 @@ pub struct BackupReport {
     pub n_photos: u64,
     /// Those of them that were not there from an earlier backup.
     pub n_new_photos: u64,
+    /// Photos that people answered in practice and that are in the copy.
+    pub n_answers: u64,
     /// Photos that could not be copied because they are damaged or missing here; each a sentence.
     pub damaged: Vec<String>,
 }
@@ -49,7 +51,9 @@ impl Store {
         let path = to.join(place::DATABASE);
         let others = fs::read_dir(to).map_err(failed)?.flatten().any(|entry| {
             let name = entry.file_name();
-            ![place::DATABASE, place::PHOTOS, UNFINISHED, super::lock::LOCK].iter().any(|ours| name == *ours)
+            let ours =
+                [place::DATABASE, place::PHOTOS, UNFINISHED, super::lock::LOCK, place::LEARNERS, learners::UNFINISHED];
+            !ours.iter().any(|ours| name == *ours)
         });
         if others {
             return unusable(format!(
@@ -60,6 +64,7 @@ impl Store {
         if path.exists() {
             self.is_earlier(&Database::open(&path, Mode::Read)?, to)?;
         }
+        let answers = learners::to_copy(&self.folder, to)?;
         let unfinished = to.join(UNFINISHED);
         if unfinished.exists() {
             fs::remove_file(&unfinished).map_err(failed)?;
@@ -89,6 +94,7 @@ impl Store {
                 Err(error) => return Err(error),
             }
         }
+        report.n_answers = answers.as_deref().map_or(Ok(0), |text| learners::copy(text, to))?;
         fs::rename(&unfinished, &path).map_err(failed)?;
         sync_folder(to).map_err(failed)?;
         Ok(report)

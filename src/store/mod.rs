@@ -16,13 +16,16 @@ mod backup;
 mod case;
 mod check;
 mod coincidence;
+mod confirmed;
 mod course;
 mod database;
 mod due;
+mod due_says;
 mod error;
 mod facts;
 mod find;
 mod kept;
+mod learners;
 mod lock;
 mod pack;
 mod photos;
@@ -43,8 +46,10 @@ pub use backup::BackupReport;
 pub use case::Case;
 pub use check::{CheckReport, Fault, check};
 pub use coincidence::{Coincidence, Suggestion};
+pub use confirmed::{APART_DAYS, Confirmed, NamedShaft};
 pub use course::{Course, CoursePoint, Happening, Share};
 pub use due::{Due, DueKind};
+pub use due_says::{CultureSaid, DueSays};
 pub use error::StoreError;
 pub use facts::{
     AgeClass, Animal, Answer, BODY_MAP, Change, CoatLength, Contact, Correction, Culture, Day, End, Evenness, Exam,
@@ -54,7 +59,7 @@ pub use facts::{
 pub use kept::{Kept, Stamp, Told, short};
 pub use pack::{Packed, Unpacked};
 pub use photos::digest;
-pub use place::{RECORD_VARIABLE, record_folder};
+pub use place::{LEARNERS, RECORD_VARIABLE, record_folder};
 pub use rules::{Rule, Rules};
 pub use shafts::{ShaftSeen, each_once};
 
