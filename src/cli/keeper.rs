@@ -88,8 +88,8 @@ impl Keeper {
         Ok(Filed { files: self.shown_files(name), rows })
     }
 
-    /// What is kept already of a photo with this digest, read with a photo in visible light with that one; `None` when it is not there whole, or was made of another photo, by another
-    /// program or model, or with other settings.
+    /// What is kept already of a photo with this digest, read with a photo in visible light with that one; `None` when
+    /// it is not there whole, or was made of another photo, by another program or model, or with other settings.
     pub(super) fn before(
         &self,
         index: usize,

@@ -39,8 +39,9 @@ pub(super) struct Arguments {
     #[arg(required = true, value_name = "PHOTO")]
     photos: Vec<PathBuf>,
 
-    /// A second photo of the same field in visible light; one for each UV photo, in the same order
-    #[arg(long, value_name = "PHOTO")]
+    /// A second photo of the same field in visible light; one for each UV photo, in the same order.
+    /// Not with --case: the record keeps photos under the UV lamp, and would lose the second
+    #[arg(long, value_name = "PHOTO", conflicts_with = "case")]
     visible: Vec<PathBuf>,
 
     /// The photos are of one slide (other focus, exposure or field): tell which shafts are the same, and one finding

@@ -15,7 +15,7 @@ mod width;
 mod wire;
 
 pub use case::{CaseFacts, Sex, Visit};
-pub use from_finding::{CULTURE, Look, from_finding};
+pub use from_finding::{CULTURE, Look, from_finding, together};
 pub use glow::{Glow, GlowColour};
 pub use one_slide::{OnPhotos, OneSlide, one_slide};
 pub use width::Width;

@@ -9,7 +9,7 @@ use crate::exports::{look_mark, reasons_told};
 use crate::maths::polyline::Polyline;
 use crate::maths::robust::median;
 use crate::maths::straight::straightened;
-use crate::record::{Entry, Shaft, Visit, one_slide};
+use crate::record::{Entry, Shaft, Visit, together};
 
 /// Size of a chart, points: two stand side by side on the narrower paper. With the strip's height below, three shafts
 /// fit on a page of either paper in either language; a higher chart would leave a third of each page empty.
@@ -113,9 +113,8 @@ fn course(report: &Report, words: &Words) -> Vec<Block> {
             row(day.to_string(), *hairs, *infected, zone, remark.as_deref().unwrap_or_default())
         })
         .collect();
-    let together = one_slide(&report.photos.iter().map(|photo| photo.entry).collect::<Vec<_>>());
-    let slide = together.slide;
-    let entries: Vec<&Entry> = together.entries.iter().collect();
+    let entries: Vec<&Entry> = report.photos.iter().map(|photo| photo.entry).collect();
+    let (slide, _) = together(&entries);
     let hairs = slide.counts[0] + slide.counts[1] + slide.counts[2];
     let day = report.case.exam_day.or(report.case.sampled).unwrap_or(report.made_on);
     rows.push(row(

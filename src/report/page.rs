@@ -5,7 +5,7 @@ use super::words::{Found, Words, fill};
 use super::{ReadPhoto, Report};
 use crate::exports::{Outlined, SCALE_DECIMALS, concerns_by_kind, outlined, ranges};
 use crate::maths::robust::median;
-use crate::record::{CaseFacts, Entry, Look, Sex, Shaft, Slide, UNDETERMINED, one_slide};
+use crate::record::{CaseFacts, Entry, Look, Sex, Shaft, Slide, UNDETERMINED, together};
 
 /// Least and largest share of the page's width that the photo takes; the tables stand beside it.
 const PHOTO_SHARE: [f64; 2] = [0.36, 0.62];
@@ -27,9 +27,8 @@ pub(super) struct Fit {
 /// The blocks of the first page.
 pub(super) fn blocks(report: &Report, fit: &Fit, shown: Option<&Outlined>) -> Vec<Block> {
     let words = report.language.words();
-    let together = one_slide(&report.photos.iter().map(|photo| photo.entry).collect::<Vec<_>>());
-    let (slide, advice) = (together.slide, together.advice);
-    let entries: Vec<&Entry> = together.entries.iter().collect();
+    let entries: Vec<&Entry> = report.photos.iter().map(|photo| photo.entry).collect();
+    let (slide, advice) = together(&entries);
     let heading = |words: &str| Block::Heading(Rank::Part, words.to_owned());
 
     let mut blocks = vec![title(report)];

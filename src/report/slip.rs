@@ -3,7 +3,7 @@
 use super::Report;
 use super::blocks::{Block, Rank, Tone};
 use super::page::{animal_words, found};
-use crate::record::{Entry, one_slide};
+use crate::record::{Entry, together};
 
 /// To whom the laboratory answers: what is known, and lines for the rest and for the signature.
 fn answer_to(report: &Report) -> Vec<Block> {
@@ -72,9 +72,9 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
     blocks.push(heading(words.slip_ask));
     blocks.push(Block::Paragraph(Tone::Body, asked));
     if !report.photos.is_empty() {
-        let together = one_slide(&report.photos.iter().map(|photo| photo.entry).collect::<Vec<_>>());
-        let entries: Vec<&Entry> = together.entries.iter().collect();
-        let sentence = (words.finding)(&found(&together.slide, &entries));
+        let entries: Vec<&Entry> = report.photos.iter().map(|photo| photo.entry).collect();
+        let (slide, _) = together(&entries);
+        let sentence = (words.finding)(&found(&slide, &entries));
         blocks.push(Block::Paragraph(Tone::Small, format!("{} {sentence}", words.slip_photo)));
     }
     blocks.push(Block::Frame(vec![Block::Paragraph(Tone::Body, words.slip_handling.to_owned())]));

@@ -8,7 +8,6 @@ use super::case::Case;
 use super::facts::{Answer, Culture, Day, PlateReading, Reading, Site, SiteSeen, Treatment};
 use super::kept::Kept;
 use super::rules::RESOLVED_DAYS;
-use super::shafts::each_once;
 use crate::maths::proportion::{Z_95, wilson};
 use crate::maths::robust::median;
 
@@ -127,18 +126,17 @@ fn read(readings: &[&Kept<Reading>]) -> Happening {
     let mut zones: BTreeMap<String, usize> = BTreeMap::new();
     let (mut n, mut of) = (0, 0);
     let mut ratios = Vec::new();
-    for shaft in each_once(readings) {
-        let is_hair = ["infected", "normal", "coated"].contains(&shaft.look.as_str());
-        n += usize::from(shaft.look == "infected");
-        of += usize::from(is_hair);
-        // Where the look cannot be told, the fluorescence may be; threads that are no hair do not count.
-        if shaft.look != "fibre" {
-            *zones.entry(shaft.zone).or_default() += 1;
-        }
-    }
     for reading in readings {
-        // A ratio of one photo's own widths: no shaft counts in it.
         let shafts = reading.shafts();
+        for shaft in &shafts {
+            let is_hair = ["infected", "normal", "coated"].contains(&shaft.look.as_str());
+            n += usize::from(shaft.look == "infected");
+            of += usize::from(is_hair);
+            // Where the look cannot be told, the fluorescence may be; threads that are no hair do not count.
+            if shaft.look != "fibre" {
+                *zones.entry(shaft.zone.clone()).or_default() += 1;
+            }
+        }
         let widths = |wanted: &dyn Fn(&super::ShaftSeen) -> bool| -> Option<f64> {
             let widths: Vec<f64> =
                 shafts.iter().filter(|shaft| wanted(shaft)).filter_map(|shaft| shaft.width_px).collect();

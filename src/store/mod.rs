@@ -61,7 +61,7 @@ pub use pack::{Packed, Unpacked};
 pub use photos::digest;
 pub use place::{LEARNERS, RECORD_VARIABLE, record_folder};
 pub use rules::{Rule, Rules};
-pub use shafts::{ShaftSeen, each_once};
+pub use shafts::ShaftSeen;
 
 use add::words_of;
 

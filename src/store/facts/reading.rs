@@ -7,8 +7,6 @@ use serde_json::Value;
 
 use super::correction::LOOKS;
 use super::{Day, Fact, Kind};
-use crate::maths::point::Point;
-use crate::maths::polyline::Polyline;
 
 /// A reading of a photo, in short.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -26,9 +24,6 @@ pub struct Reading {
     pub sentence: String,
     /// Micrometres per pixel; absent when unknown.
     pub um_per_px: Option<f64>,
-    /// Columns and rows of the photo; absent in readings kept before slides with several photos were told apart.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub photo_px: Option<[u32; 2]>,
     /// The shafts, by their numbers.
     pub shafts: Vec<ShaftRead>,
 }
@@ -61,9 +56,6 @@ pub struct ShaftRead {
     pub width_px: Option<f64>,
     /// Whether it serves as a comparison shaft.
     pub comparison: bool,
-    /// Places along its centreline, pixels, evenly spaced: what tells it again on another photo of the slide.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub line_px: Vec<[f64; 2]>,
 }
 
 impl Reading {
@@ -76,7 +68,6 @@ impl Reading {
         let text = |value: &Value, at: &str| {
             value.as_str().map(str::to_owned).ok_or_else(|| format!("the evaluation's {at} is no text"))
         };
-        let side = |at: &str| evaluation.pointer(at).and_then(Value::as_u64).and_then(|side| u32::try_from(side).ok());
         let mut settings = BTreeMap::new();
         for (name, value) in need("/program/settings")?.as_object().into_iter().flatten() {
             settings.insert(name.clone(), value.as_f64().ok_or_else(|| format!("the setting {name} is no number"))?);
@@ -93,7 +84,6 @@ impl Reading {
                 zone: text(&shaft["glow"]["zone"], "zone")?,
                 width_px: shaft["width"]["median_px"].as_f64(),
                 comparison: shaft["comparison"].as_bool().unwrap_or(false),
-                line_px: line_of(&shaft["centreline_px"]),
             })
         });
         Ok(Reading {
@@ -107,7 +97,6 @@ impl Reading {
             finding: text(need("/finding/code")?, "finding")?,
             sentence: text(need("/finding/sentence")?, "sentence")?,
             um_per_px: need("/photo/um_per_px")?.as_f64(),
-            photo_px: side("/photo/width_px").zip(side("/photo/height_px")).map(|(width, height)| [width, height]),
             shafts: shafts.collect::<Result<_, String>>()?,
         })
     }
@@ -116,20 +105,6 @@ impl Reading {
     pub fn shaft(&self, id: usize) -> Option<&ShaftRead> {
         self.shafts.iter().find(|shaft| shaft.id == id)
     }
-}
-
-/// Most places kept of a centreline: bends of hair are told by fewer.
-const MOST_PLACES: usize = 25;
-
-/// Evenly spaced places of a centreline, to a tenth of a pixel; none of what is no line.
-fn line_of(centreline: &Value) -> Vec<[f64; 2]> {
-    let points = centreline.as_array().into_iter().flatten();
-    let points = points.filter_map(|point| Some(Point::new(point[0].as_f64()?, point[1].as_f64()?)));
-    let Some(line) = Polyline::new(points) else { return Vec::new() };
-    let tenth = |px: f64| (10.0 * px).round() / 10.0;
-    let n = (line.points().len()).clamp(2, MOST_PLACES);
-    let place = |i: usize| line.at(line.length() * i as f64 / (n - 1) as f64);
-    (0..n).map(place).map(|p| [tenth(p.x), tenth(p.y)]).collect()
 }
 
 impl Fact for Reading {

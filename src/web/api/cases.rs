@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use super::super::answer::Refusal;
 use super::super::desk::Desk;
 use super::super::queue;
-use crate::store::{Course, Page, Stamp, each_once};
+use crate::store::{Course, Page, Stamp};
 
 /// Animals on one page of the list.
 const CASES_A_PAGE: usize = 100;
@@ -53,7 +53,7 @@ pub(super) async fn case(State(desk): State<Desk>, Path(id): Path<String>) -> Re
             .into_iter()
             .map(|slide| {
                 let readings = case.readings_of_slide(&slide.id);
-                let shafts = each_once(&readings);
+                let shafts: Vec<_> = readings.iter().flat_map(|reading| reading.shafts()).collect();
                 let photos: Vec<Value> = case
                     .photos
                     .iter()
