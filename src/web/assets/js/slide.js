@@ -328,7 +328,8 @@ function showShaft(shaft) {
       reason.reference === null ? "" : ` ${t("shaft.reference", { value: unitWords(reason.reference, reason.unit) })}`)))] : []));
   parts.facts.replaceChildren(
     h("table", { class: "facts" }, h("caption", {}, t("shaft.measured")), h("tbody", {}, rows.map(([key, text]) => h("tr", {}, h("th", { scope: "row" }, t(key)), h("td", {}, text))))),
-    h("details", {}, h("summary", {}, t("shaft.all")), h("table", { class: "facts" }, h("tbody", {}, Object.entries(shaft.features).map(([key, feature]) =>
+    h("details", {}, h("summary", {}, t("shaft.all")), h("table", { class: "facts" }, h("tbody", {}, // Of a second photo in visible light nothing is listed where there is none.
+      Object.entries(shaft.features).filter(([key, feature]) => feature.value !== null || !key.startsWith("visible.")).map(([key, feature]) =>
       h("tr", {}, h("th", { scope: "row" }, tOr(`feature.${key}`, key)), h("td", {}, unitWords(feature.value, feature.unit))))))));
 }
 /** How many times as bright, from a difference as a share of the sum, which is how it is measured. */
