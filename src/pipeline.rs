@@ -100,11 +100,7 @@ pub fn read_with_visible(
     let uv = image::from_bytes(bytes, &settings.image).map_err(PairError::Uv)?;
     let second = image::from_bytes(visible.bytes, &settings.image).map_err(PairError::Visible)?;
     let rough = registration::aligned(&registration::structure(&uv), &registration::structure(&second))?;
-    let picture = match want {
-        Want::Numbers => None,
-        Want::Picture => Some(uv.picture(PICTURE_SIDE_PX)),
-        Want::WholePicture => Some(uv.whole_picture()),
-    };
+    let picture = picture_of(&uv, want);
     let mut provenance = provenance(file, bytes, &uv, settings, model);
     let middle = Point::new(0.5 * (uv.width as f64 - 1.0), 0.5 * (uv.height as f64 - 1.0));
     let shafts = shafts::from_field(field::from_image(uv, &settings.field), &settings.shafts);
@@ -126,6 +122,7 @@ pub fn read_with_visible(
         peak_quality: laid.peak_quality,
     });
     let features = features::from_profiles(profiles, &settings.features);
+    let features = debris::without_debris(features, &settings.features, model);
     let finding = finding::from_features(features, model);
     Ok(Reading { entry: record::from_finding(&finding, provenance), picture })
 }

@@ -6,6 +6,7 @@
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
+use pilumen::exports::slide_json;
 use pilumen::finding::{Model, model_from_bytes};
 use pilumen::maths::phase_correlation::Waves;
 use pilumen::maths::point::{Point, Vec2};
@@ -18,6 +19,8 @@ use pilumen::record::{Entry, OneSlide, one_slide};
 use pilumen::registration::Mismatch;
 use pilumen::settings::{Asked, Settings};
 use pilumen::sim::{Ranges, Scene, photo, shaft_truths};
+
+use crate::schema::faults_by;
 
 static MODEL: LazyLock<Model> = LazyLock::new(|| model_from_bytes(include_bytes!("../models/shaft-v1.json")).unwrap());
 
@@ -246,6 +249,10 @@ fn a_shaft_on_several_photos_of_a_slide_is_counted_once_and_measured_better() {
             entries[1].shafts.len(),
             slide.shafts.len()
         );
+        let of: Vec<&Entry> = entries.iter().collect();
+        let object = serde_json::from_str(&slide_json(&slide, &of)).unwrap();
+        let schema = serde_json::from_str(include_str!("../docs/slide.schema.json")).unwrap();
+        assert_eq!(faults_by(&schema, &object), [""; 0]);
         let counted = slide.slide.counts.iter().sum::<usize>() + slide.slide.undetermined;
         assert_eq!(counted, slide.shafts.len(), "the finding counts each once");
         assert_eq!(slide.entries.iter().map(|entry| entry.shafts.len()).sum::<usize>(), slide.shafts.len());
