@@ -295,6 +295,7 @@ fn shifts_are_those_that_another_library_finds() {
         let found = waves.fine_peak(&waves.spectrum(&first).unwrap(), &waves.spectrum(&second).unwrap(), 100).unwrap();
         let wanted = [0, 1].map(|i| case["shift"][i].as_f64().unwrap());
         let off = (found.shift.x - wanted[0]).abs().max((found.shift.y - wanted[1]).abs());
-        assert!(off <= 0.02, "{}: {found:?} for {wanted:?}", case["name"]);
+        // Both count in hundredths of a pixel: two of them, whatever their difference is rounded to.
+        assert!((100.0 * off).round() <= 2.0, "{}: {found:?} for {wanted:?}", case["name"]);
     }
 }
