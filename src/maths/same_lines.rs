@@ -75,7 +75,9 @@ pub struct Member {
 
 /// All lines of all pictures, each in one group with those it is the same as; in the order of their first members.
 pub fn groups(pictures: &[Lines]) -> Vec<Vec<Member>> {
-    let mut joined: Vec<((usize, usize), (usize, usize), f64)> = Vec::new();
+    // Two lines, each by its picture and its number there, and how many times larger the second's picture is.
+    type Joined = ((usize, usize), (usize, usize), f64);
+    let mut joined: Vec<Joined> = Vec::new();
     for first in 0..pictures.len() {
         for second in first + 1..pictures.len() {
             if let Some(by) = laid(&pictures[first], &pictures[second]) {

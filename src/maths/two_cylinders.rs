@@ -37,7 +37,7 @@ pub struct Inner {
 /// radii, evenly spaced), `blur` the Gaussian sigma in outer radii. `None` with too few places, when nothing finite
 /// comes out, or when the inner one takes nothing away.
 pub fn inner(at: &[f64], passed: &[f64], blur: f64) -> Option<Inner> {
-    if at.len() != passed.len() || at.len() < LEAST_PLACES || !(blur > 0.0) {
+    if at.len() != passed.len() || at.len() < LEAST_PLACES || blur.is_nan() || blur <= 0.0 {
         return None;
     }
     let shares: Vec<f64> =

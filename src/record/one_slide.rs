@@ -145,7 +145,7 @@ fn width(members: &[(usize, &Shaft, f64)], best: &(usize, &Shaft, f64), entries:
         })
         .collect();
     let information: f64 = measured.iter().map(|(_, variance, _)| 1.0 / variance).sum();
-    if measured.len() < 2 || !(information > 0.0) {
+    if measured.len() < 2 || information.is_nan() || information <= 0.0 {
         return *own;
     }
     let weighted =
