@@ -166,14 +166,7 @@ pub(super) fn profiles(read: &ReadShaft, language: Language) -> String {
                 escaped(phrase(language, Phrase::NotMeasured))
             );
         }
-        chart(
-            values,
-            read.length_um,
-            name,
-            class,
-            last.then(|| phrase(language, Phrase::Along)),
-            language,
-        )
+        chart(values, read.length_um, name, class, last.then(|| phrase(language, Phrase::Along)), language)
     };
     let width_name = phrase(language, Phrase::ProfileWidth);
     chart(&width, width_name, "width", false) + &chart(&glow, language.terms().brightness_above, "glow", true)

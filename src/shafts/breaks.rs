@@ -184,11 +184,12 @@ mod tests {
     fn a_hook_at_a_blunt_end_goes_and_a_bulb_stays() {
         // A level line whose last stretch runs into the corner of the end: the nearer the end, the shallower.
         let hook: Vec<(usize, usize)> = (20..200).map(|x| (x, 50)).chain((0..30).map(|i| (200 + i, 51 + i))).collect();
-        let depth = |end: f32| {
-            Raster::from_fn(300, 120, move |x, _| {
-                if x < 200 { 12.0f32 } else { 12.0 + (end - 12.0) * (x as f32 - 200.0) / 29.0 }
-            })
-        };
+        let depth =
+            |end: f32| {
+                Raster::from_fn(300, 120, move |x, _| {
+                    if x < 200 { 12.0f32 } else { 12.0 + (end - 12.0) * (x as f32 - 200.0) / 29.0 }
+                })
+            };
         let found = split(strand(hook.clone()), &depth(2.0));
         assert_eq!(found.strands.len(), 1, "{:?}", found.strands.iter().map(|s| s.path.len()).collect::<Vec<_>>());
         assert!(found.strands[0].path.len() < 190 && found.strands[0].tips == [Tip::Free, found.strands[0].tips[1]]);

@@ -136,7 +136,10 @@ fn across_gaps(
             let distance = gap.length();
             let seen = GAP_WIDTHS * a.width_px.min(b.width_px) + GAP_PX;
             // Behind an arm, or so far that no shaft could hide the gap: not worth a look.
-            if distance > (seen + MOST_HIDDEN_PX).max(FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX) || gap.dot(a.towards) < -4.0 || gap.dot(b.towards) > 4.0 {
+            if distance > (seen + MOST_HIDDEN_PX).max(FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX)
+                || gap.dot(a.towards) < -4.0
+                || gap.dot(b.towards) > 4.0
+            {
                 continue;
             }
             let covered = share_covered(a, b, mask);

@@ -175,7 +175,9 @@ mod tests {
 
     #[test]
     fn every_spectrum_sums_to_one() {
-        for spectrum in [infected(497.0, 85.0, 0.1), keratin(0.3), tetracycline(0.0), Spectrum::of(&[(405.0, 24.0, 3.0)])] {
+        for spectrum in
+            [infected(497.0, 85.0, 0.1), keratin(0.3), tetracycline(0.0), Spectrum::of(&[(405.0, 24.0, 3.0)])]
+        {
             assert!((spectrum.through(|_| 1.0) - 1.0).abs() < 1e-9, "{spectrum:?}");
         }
     }
