@@ -190,6 +190,7 @@ await check("from a photo to the finding", async () => {
   expect(shown && shown[1].split(".")[1]?.length === shown[2].split(".")[1]?.length, `width and uncertainty have as many decimals: ${shown?.[0]}`);
   await page.locator("button.shaft").first().click();
   await axe(page, "slide");
+  await page.evaluate(() => window.scrollTo(0, 0));
   await picture(page, "slide.png");
 });
 await check("hover, click and arrow keys choose a shaft, and one cursor is on photo, strip and plots", async () => {
