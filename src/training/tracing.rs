@@ -39,6 +39,8 @@ pub struct SceneScore {
     pub width_z: Vec<f64>,
     /// (measured − true) over the Cramér-Rao bound, of shafts whose signal is at least [`BRIGHT`] times the noise.
     pub width_over_bound: Vec<f64>,
+    /// The Cramér-Rao bound of those, as a share of the width.
+    pub least: Vec<f64>,
     /// Shafts with both ends in view whose base end the program told, and told rightly.
     pub base: (usize, usize),
     /// Shafts with both ends in view that fluoresce at base or tip only, and whose zone is right.
@@ -99,6 +101,7 @@ fn add_pair(out: &mut SceneScore, measured: &Measured, pair: &Pair) {
                 profile.least.filter(|least| least.signal_to_noise >= BRIGHT && least.width_sd_px > 0.0)
             {
                 out.width_over_bound.push((width.px - true_width) / least.width_sd_px);
+                out.least.push(least.width_sd_px / true_width);
             }
             if width.sd_px > 0.0 {
                 out.width_z.push((width.px - true_width) / width.sd_px);
@@ -169,6 +172,11 @@ pub fn figures(scenes: &[SceneScore], seed: u64) -> Vec<Line> {
         "width, scatter over the Cramér-Rao bound at a signal of 10 and more",
         &pooled(|s| &s.width_over_bound, robust_sd),
         n(|s| s.width_over_bound.len()),
+    );
+    add(
+        "width, the Cramér-Rao bound of those, share of the width, median",
+        &pooled(|s| &s.least, median),
+        n(|s| s.least.len()),
     );
     add("base end told, and rightly", &share(|s| s.base), n(|s| s.base.0));
     add("base or tip fluorescence rightly told", &share(|s| s.zone), n(|s| s.zone.0));
