@@ -6,6 +6,8 @@ pub mod alignment;
 
 pub mod along;
 
+pub mod between;
+
 pub mod circle;
 
 pub mod components;

@@ -1,20 +1,22 @@
 //! Several photos of one slide: the same shaft is told on all of them, counted once, and measured by all.
 //!
-//! Which shafts are one is told by their lines (`maths/same_lines.rs`). Their widths are combined by inverse variance
-//! of what differs from photo to photo; what the shaft itself does to every width alike (no shaft is quite the model's)
-//! does not fall with more photos: sd² = 1 / Σ (1 / own²) + common². A look that one photo gives stands where others
-//! cannot say; photos that contradict each other leave it open. Where it fluoresces is told by the photo that shows
-//! most of the shaft.
+//! Which shafts are one is told by their lines (`maths/same_lines.rs`). Each photo's width has an own error (noise), to
+//! which the photos' visible disagreement is added (`maths/between.rs`), and a common one: no shaft is quite the
+//! model's, whatever it is seen through, and that does not fall with more photos. With weights w = 1 / (own² + between²
+//! + common²), brought to a sum of 1: sd² = Σ w² (own² + between²) + (Σ w common)². A look that one photo gives stands
+//! where others cannot say; photos that contradict each other leave it open. Where it fluoresces is told by the photo
+//! that shows most of the shaft.
 //!
 //! Weakness: shafts of photos that cannot be judged are not looked for on others; `same_lines` has its own.
 
 use super::from_finding::added_up;
 use super::{Entry, Look, Shaft, Slide, Width};
+use crate::maths::between::{Measured, mean};
 use crate::maths::polyline::Polyline;
 use crate::maths::same_lines::{Drawn, Lines, Member, groups};
 
 /// Least share of a width's variance that is taken to be its photo's own: nothing is known better than that.
-const LEAST_OWN_SHARE: f64 = 0.1;
+const LEAST_OWN_SHARE: f64 = 0.01;
 
 /// What the photos of one slide add up to.
 #[derive(Clone, Debug)]
@@ -130,7 +132,7 @@ fn combined(members: &[(usize, &Shaft, f64)], entries: &[&Entry]) -> OnPhotos {
 fn width(members: &[(usize, &Shaft, f64)], best: &(usize, &Shaft, f64), entries: &[&Entry]) -> Width {
     let own = &best.1.width;
     let scale = |photo: usize| entries[photo].photo.scale;
-    let measured: Vec<(f64, f64, f64)> = members
+    let (values, commons): (Vec<Measured>, Vec<f64>) = members
         .iter()
         .filter_map(|(photo, shaft, factor)| {
             // Two known scales say how many times larger a photo shows things better than its lines do.
@@ -140,18 +142,23 @@ fn width(members: &[(usize, &Shaft, f64)], best: &(usize, &Shaft, f64), entries:
             };
             let (px, sd) = (shaft.width.median_px? * by, shaft.width.sd_px? * by);
             let common = shaft.width.common_sd_px? * by;
-            let own_variance = (sd * sd - common * common).max(LEAST_OWN_SHARE * sd * sd);
-            (own_variance > 0.0).then_some((px, own_variance, common))
+            let variance = (sd * sd - common * common).max(LEAST_OWN_SHARE * sd * sd);
+            (variance > 0.0).then_some((Measured { value: px, variance }, common))
         })
-        .collect();
-    let information: f64 = measured.iter().map(|(_, variance, _)| 1.0 / variance).sum();
-    if measured.len() < 2 || information.is_nan() || information <= 0.0 {
+        .unzip();
+    let Some(apart) = mean(&values).filter(|_| values.len() > 1) else { return *own };
+    // Photos count by all that is known of each; what differs between them falls with their number, the rest does not.
+    let own_parts: Vec<f64> = values.iter().map(|one| one.variance + apart.between).collect();
+    let weights: Vec<f64> =
+        own_parts.iter().zip(&commons).map(|(part, common)| 1.0 / (part + common * common)).collect();
+    let sum: f64 = weights.iter().sum();
+    let px = values.iter().zip(&weights).map(|(one, w)| one.value * w).sum::<f64>() / sum;
+    let common = commons.iter().zip(&weights).map(|(common, w)| common * w).sum::<f64>() / sum;
+    let own_variance = own_parts.iter().zip(&weights).map(|(part, w)| part * w * w).sum::<f64>() / (sum * sum);
+    let sd_px = own_variance.sqrt().hypot(common);
+    if !(px.is_finite() && sd_px.is_finite()) {
         return *own;
     }
-    let weighted =
-        |pick: fn(&(f64, f64, f64)) -> f64| measured.iter().map(|one| pick(one) / one.1).sum::<f64>() / information;
-    let (px, common) = (weighted(|one| one.0), weighted(|one| one.2));
-    let sd_px = (1.0 / information).sqrt().hypot(common);
     let um = scale(best.0);
     Width {
         median_px: Some(px),
