@@ -16,16 +16,16 @@ use super::point::{Point, Vec2};
 use super::raster::Raster;
 use super::similarity::Similarity;
 
-/// Most turn that is sought, radians: a phone held on again by hand.
-pub const MOST_TURN: f64 = 0.14;
+/// Most turn that is sought, radians (11°): a phone held on again by hand.
+pub const MOST_TURN: f64 = 0.192;
 /// Most change of size that is sought, as a share.
-pub const MOST_FACTOR: f64 = 0.06;
+pub const MOST_FACTOR: f64 = 0.12;
 /// Longest side of the maps that turns and factors are tried on, pixels: steps of a degree then move their borders by
 /// two pixels.
 const COARSE_SIDE_PX: usize = 256;
 /// Steps of the turn to each side, and of the factor.
-const TURN_STEPS: i32 = 8;
-const FACTOR_STEPS: i32 = 3;
+const TURN_STEPS: i32 = 11;
+const FACTOR_STEPS: i32 = 6;
 /// Waves shorter than about this say little between steps of the turn, pixels of the coarse maps.
 const FINEST_PX: f64 = 2.0;
 /// Tries that go on: the true one need not be the highest on coarse maps.

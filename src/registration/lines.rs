@@ -66,7 +66,7 @@ pub fn refined(rough: &Registration, shafts: &[Seen]) -> Result<Registration, Mi
         }
     }
     if (n_shafts as f64) < LEAST_MATCHED * f64::from(n_seen) {
-        return Err(Mismatch::ShaftsApart);
+        return Err(Mismatch::ShaftsApart { agreement: rough.agreement });
     }
     Ok(Registration { by: found.similarity, residual_px: Some(found.residual_px), n_shafts, n_stations, ..*rough })
 }
@@ -108,7 +108,7 @@ mod tests {
         let apart: Vec<Seen> = [(0.1, 9.0), (0.9, -14.0), (2.0, 11.0), (2.6, -9.0), (1.4, 16.0)]
             .map(|(angle, aside)| shaft(angle, &Similarity::NONE, aside))
             .to_vec();
-        assert_eq!(refined(&rough(Similarity::NONE), &apart), Err(Mismatch::ShaftsApart));
+        assert_eq!(refined(&rough(Similarity::NONE), &apart), Err(Mismatch::ShaftsApart { agreement: 0.5 }));
         assert_eq!(refined(&rough(Similarity::NONE), &[]).unwrap(), rough(Similarity::NONE));
     }
 }

@@ -43,10 +43,16 @@ pub enum Mismatch {
     },
     /// Nothing in one is found in the other.
     #[error("the visible photo does not show the field of the UV photo")]
-    OtherField,
+    OtherField {
+        /// Correlation of both photos' maps of edges where they fit best, −1 to 1; absent where they fit nowhere.
+        agreement: Option<f64>,
+    },
     /// Edges fit, but the shafts do not lie on each other.
     #[error("the shafts of the visible photo do not lie where those of the UV photo do")]
-    ShaftsApart,
+    ShaftsApart {
+        /// Correlation of both photos' maps of edges, −1 to 1.
+        agreement: f64,
+    },
 }
 
 impl Mismatch {
@@ -56,10 +62,10 @@ impl Mismatch {
             Mismatch::OtherSize { .. } => {
                 "Take both with the same camera and settings, and send them as they were saved."
             }
-            Mismatch::OtherField => {
+            Mismatch::OtherField { .. } => {
                 "Switch the light without moving the slide, photograph again, and name the two photos of one field."
             }
-            Mismatch::ShaftsApart => {
+            Mismatch::ShaftsApart { .. } => {
                 "Keep the slide and the camera still between the two photos, and photograph again."
             }
         }
