@@ -39,9 +39,8 @@ pub(super) struct Arguments {
     #[arg(required = true, value_name = "PHOTO")]
     photos: Vec<PathBuf>,
 
-    /// A second photo of the same field in visible light; one for each UV photo, in the same order.
-    /// Not with --case: the record keeps photos under the UV lamp, and would lose the second
-    #[arg(long, value_name = "PHOTO", conflicts_with = "case")]
+    /// A second photo of the same field in visible light; one for each UV photo, in the same order
+    #[arg(long, value_name = "PHOTO")]
     visible: Vec<PathBuf>,
 
     /// The photos are of one slide (other focus, exposure or field): tell which shafts are the same, and one finding
@@ -182,10 +181,18 @@ struct Told {
     kept: Option<String>,
     rows: Option<Rows>,
     before: bool,
-    /// The photo's bytes and its reading, where they go into a case record.
-    for_record: Option<(Vec<u8>, Reading)>,
+    /// What goes into a case record, where one is kept.
+    for_record: Option<ForRecord>,
     /// What was read, where photos are of one slide.
     entry: Option<Entry>,
+}
+
+/// What goes into a case record of a photo.
+struct ForRecord {
+    bytes: Vec<u8>,
+    /// Name and bytes of the second photo in visible light.
+    visible: Option<(String, Vec<u8>)>,
+    reading: Reading,
 }
 
 impl Job<'_> {
@@ -208,7 +215,10 @@ impl Job<'_> {
                 let told = told.and_then(|told| {
                     // In the order of photos, on one thread: a record has one writer.
                     let filed = match (&mut filing, &told.for_record) {
-                        (Some(filing), Some((bytes, reading))) => Some(filing.keep(bytes, reading)?),
+                        (Some(filing), Some(ForRecord { bytes, visible, reading })) => {
+                            let visible = visible.as_ref().map(|(file, bytes)| (file.as_str(), bytes.as_slice()));
+                            Some(filing.keep(bytes, visible, reading)?)
+                        }
                         _ => None,
                     };
                     if let (Some(tables), Some(rows)) = (&mut tables, &told.rows) {
@@ -351,7 +361,7 @@ impl Job<'_> {
             text.push(b'\n');
         }
         let entry = self.one_slide.then(|| reading.entry.clone());
-        let for_record = self.files.then_some((bytes, reading));
+        let for_record = self.files.then_some(ForRecord { bytes, visible: second, reading });
         let (kept, rows) = filed.map(|filed| (filed.files, filed.rows)).unzip();
         Ok(Told { text, kept, rows, before: false, for_record, entry })
     }

@@ -252,6 +252,41 @@ fn readings_are_filed_as_they_are_made() {
 }
 
 #[test]
+fn a_photo_in_visible_light_is_kept_beside_the_one_it_was_read_with() {
+    let place = Place::new();
+    place.id(&["case", "animal", "Moth"]);
+    let slide = place.id(&["case", "slide", "Moth", "--site", "chin"]);
+    let scene = |shafts| {
+        let mut ranges = pilumen::sim::Ranges::named("training-clear").unwrap();
+        (ranges.photo_width_px, ranges.n_shafts, ranges.disc_share) = ((640, 700), (shafts, shafts), 0.0);
+        pilumen::sim::Scene::draw(77, &ranges)
+    };
+    let file = |name: &str, scene: &pilumen::sim::Scene| {
+        let path = place.path(name);
+        fs::write(&path, pilumen::sim::photo(scene).encode_as(scene).unwrap().0).unwrap();
+        path
+    };
+    let (uv, visible) = (file("uv.jpg", &scene(4)), file("visible.jpg", &scene(4).in_visible_light()));
+    let arguments = ["read", text(&uv), "--visible", text(&visible), "--case", "Moth", "--slide", &slide];
+    for _ in 0..2 {
+        let output = place.run(&arguments);
+        assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+        assert!(out(&output).contains(", visible photo "), "{}", out(&output));
+    }
+    let case = place.json(&["case", "show", "Moth"]);
+    let photos = case["photos"].as_array().unwrap();
+    assert_eq!(photos.len(), 2, "each is kept once");
+    assert!(photos.iter().any(|photo| photo["fact"]["light"] == "visible" && photo["fact"]["file"] == "visible.jpg"));
+    let id = photos.iter().find(|photo| photo["fact"]["file"] == "uv.jpg").unwrap()["id"].clone();
+    let readings: Vec<_> = case["readings"].as_array().unwrap().iter().filter(|one| one["parent"] == id).collect();
+    assert_eq!(readings.len(), 2);
+    for reading in readings {
+        assert_eq!(place.json(&["case", "repeat", reading["id"].as_str().unwrap()])["same"], true);
+    }
+    place.is_whole();
+}
+
+#[test]
 fn the_demo_record_says_that_it_is_invented() {
     let place = Place::new();
     let output = place.run(&["case", "demo"]);

@@ -1,10 +1,13 @@
 //! `pilumen read --case ... --slide ...`: photos and readings go into the record as they are read.
 
+use std::path::Path;
+
 use super::photos::{text_of, there};
 use super::record::{Place, Who, warn_of_clock};
+use crate::cli::terminal::shown;
 use crate::exports::{Format, from_record};
 use crate::pipeline::Reading;
-use crate::store::{Light, Stamp, Store, StoreError};
+use crate::store::{Kept, Light, Photo, Stamp, Store, StoreError};
 
 /// Where readings are filed; nowhere, when no case is named.
 #[derive(clap::Args)]
@@ -51,19 +54,35 @@ impl FilingArguments {
 }
 
 impl Filing {
-    /// Keeps a photo, unless the slide has it already, and its reading; says under which ids, once both have reached
-    /// the disk.
-    pub(in crate::cli) fn keep(&mut self, bytes: &[u8], reading: &Reading) -> Result<String, String> {
+    /// Keeps a photo and the one in visible light (name and bytes) that it was read with, unless the slide has them
+    /// already, and its reading; says under which ids, once all have reached the disk.
+    pub(in crate::cli) fn keep(
+        &mut self,
+        bytes: &[u8],
+        visible: Option<(&str, &[u8])>,
+        reading: &Reading,
+    ) -> Result<String, String> {
         let entry = &reading.entry;
         let sentence = |error: StoreError| error.to_string();
-        let photo = match there(&self.store, &self.slide, bytes).map_err(sentence)? {
-            Some(photo) => photo,
-            None => {
-                self.store.add_photo(&self.slide, &entry.photo.file, bytes, Light::Uv, &self.stamp).map_err(sentence)?
+        let photo = self.photo(&entry.photo.file, bytes, Light::Uv).map_err(sentence)?;
+        let visible = match visible {
+            Some((file, bytes)) => {
+                let sentence = |error| format!("its visible photo {}: {error}", shown(Path::new(file)));
+                let kept = self.photo(file, bytes, Light::Visible).map_err(sentence)?;
+                format!("visible photo {}, ", kept.short())
             }
+            None => String::new(),
         };
         let evaluation = text_of(from_record(entry, None, Format::Json));
         let kept = self.store.add_reading(&photo.id, &evaluation, &self.stamp).map_err(sentence)?;
-        Ok(format!("photo {}, reading {}", photo.short(), kept.short()))
+        Ok(format!("photo {}, {visible}reading {}", photo.short(), kept.short()))
+    }
+
+    /// The photo on the slide, kept now unless it was there.
+    fn photo(&mut self, file: &str, bytes: &[u8], light: Light) -> Result<Kept<Photo>, StoreError> {
+        match there(&self.store, &self.slide, bytes)? {
+            Some(photo) => Ok(photo),
+            None => self.store.add_photo(&self.slide, file, bytes, light, &self.stamp),
+        }
     }
 }

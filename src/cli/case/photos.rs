@@ -6,11 +6,11 @@ use std::process::ExitCode;
 use super::record::{Done, Told, json};
 use crate::cli::PARTLY;
 use crate::cli::model::model;
-use crate::cli::photos::{bytes_of, read_bytes};
+use crate::cli::photos::{bytes_of, read_bytes, read_pair};
 use crate::cli::terminal::{Output, complain, shown};
 use crate::exports::{Format, from_record};
 use crate::finding::Model;
-use crate::pipeline::Want;
+use crate::pipeline::{VisiblePhoto, Want};
 use crate::settings::{Asked, Settings};
 use crate::store::{Kept, Kind, Light, Photo, Program, Reading, Store, StoreError, short};
 
@@ -95,7 +95,7 @@ pub(super) fn reread(arguments: &RereadArguments, told: &Told<'_>) -> Done {
     let mut output = Output::new();
     let mut n_failed = 0;
     for photo in photos.iter().filter(|photo| !photo.withdrawn && photo.fact.light == Light::Uv) {
-        match evaluation_of(&store, photo, &photo.fact.file, &settings, &model)? {
+        match evaluation_of(&store, photo, &photo.fact.file, None, &settings, &model)? {
             Ok(evaluation) => {
                 let kept = store.add_reading(&photo.id, &evaluation, &stamp)?;
                 let words =
@@ -111,17 +111,25 @@ pub(super) fn reread(arguments: &RereadArguments, told: &Told<'_>) -> Done {
     Ok(if n_failed > 0 || output.has_failed() { ExitCode::from(PARTLY) } else { ExitCode::SUCCESS })
 }
 
-/// The evaluation of a kept photo, or a sentence on why it cannot be read.
+/// The evaluation of a kept photo, read together with the one in visible light (name and bytes) where one is given, or
+/// a sentence on why it cannot be read.
 fn evaluation_of(
     store: &Store,
     photo: &Kept<Photo>,
     name: &str,
+    visible: Option<(&str, &[u8])>,
     settings: &Settings,
     model: &Model,
 ) -> Result<Result<String, String>, StoreError> {
     let bytes = store.photo_bytes(&photo.id)?;
-    Ok(read_bytes(name, &bytes, settings, model, Want::Numbers)
-        .map(|reading| text_of(from_record(&reading.entry, None, Format::Json))))
+    let reading = match visible {
+        None => read_bytes(name, &bytes, settings, model, Want::Numbers),
+        Some((file, second)) => {
+            let second = VisiblePhoto { file, bytes: second };
+            read_pair(name, &bytes, second, settings, model, Want::Numbers)
+        }
+    };
+    Ok(reading.map(|reading| text_of(from_record(&reading.entry, None, Format::Json))))
 }
 
 /// An evaluation object as text; it is made of text.
@@ -167,7 +175,21 @@ pub(super) fn repeat(arguments: &RepeatArguments, told: &Told<'_>) -> Done {
     let before = store.evaluation(&id)?;
     // The photo may have been read under another name than the one it was kept with.
     let name = before["photo"]["file"].as_str().unwrap_or(&photo.fact.file);
-    let again = evaluation_of(&store, &photo, name, &settings, &model)?.map_err(StoreError::Unusable)?;
+    let visible = match (before["photo"]["visible"]["file"].as_str(), before["photo"]["visible"]["sha256"].as_str()) {
+        (Some(file), Some(sha256)) => {
+            let second = store.photo_of_digest(sha256)?.ok_or_else(|| {
+                StoreError::Unusable(format!(
+                    "reading {} was made with the visible photo {file}, which is not in the record; keep it there and \
+                     try again",
+                    reading.short()
+                ))
+            })?;
+            Some((file, store.photo_bytes(&second.id)?))
+        }
+        _ => None,
+    };
+    let second = visible.as_ref().map(|(file, bytes)| (*file, bytes.as_slice()));
+    let again = evaluation_of(&store, &photo, name, second, &settings, &model)?.map_err(StoreError::Unusable)?;
     let same = again == store.evaluation_text(&id)?;
     let version = env!("CARGO_PKG_VERSION");
     let sentence = if same {
