@@ -127,6 +127,23 @@ pub fn read_with_visible(
     Ok(Reading { entry: record::from_finding(&finding, provenance), picture })
 }
 
+/// One of two photos of a field laid on the other by the edges in both, for people who look at them in turn: at each
+/// place it shows what the other shows there. `visible_on_uv` tells which is laid; the other stays.
+///
+/// # Errors
+/// When one of them is no picture that can be read, or they do not show one field.
+pub fn laid(uv: &[u8], visible: &[u8], visible_on_uv: bool, settings: &Settings) -> Result<Picture, PairError> {
+    let uv = image::from_bytes(uv, &settings.image).map_err(PairError::Uv)?;
+    let visible = image::from_bytes(visible, &settings.image).map_err(PairError::Visible)?;
+    let found = registration::aligned(&registration::structure(&uv), &registration::structure(&visible))?;
+    let whole = |image: &Image| image.picture(image.width.max(image.height));
+    if visible_on_uv {
+        return Ok(whole(&visible).laid(&found.by));
+    }
+    let back = found.by.inverse().ok_or(Mismatch::OtherField { agreement: Some(found.agreement) })?;
+    Ok(whole(&uv).laid(&back))
+}
+
 /// Looks whether bytes are a photo that can be read.
 ///
 /// # Errors

@@ -7,6 +7,7 @@ use serde_json::json;
 
 use super::spanish;
 use crate::image::ImageError;
+use crate::pipeline::PairError;
 use crate::scale::ScaleError;
 use crate::setups::SetupsError;
 use crate::store::StoreError;
@@ -64,6 +65,15 @@ impl From<ImageError> for Refusal {
             StatusCode::UNPROCESSABLE_ENTITY
         };
         Refusal { status, sentence: format!("{error}; {}", error.help()) }
+    }
+}
+
+impl From<PairError> for Refusal {
+    fn from(error: PairError) -> Refusal {
+        match error {
+            PairError::Uv(error) => error.into(),
+            PairError::Visible(_) | PairError::Apart(_) => Refusal::unusable(format!("{error}; {}", error.help())),
+        }
     }
 }
 

@@ -268,6 +268,65 @@ await check("a missed shaft is clicked along and measured like any other", async
   const found = again.evaluation.shafts.find((one) => one.id === shaft.id);
   expect(Math.abs(found.width.median_px / shaft.width.median_px - 1) < 0.03, `width ${shaft.width.median_px} and ${found.width.median_px}`);
 });
+/** The demo photo as visible light would show it, bright ground and dark shafts, turned and shifted. */
+const inVisibleLight = async (page, turn, right, down) => ({ name: "visible.jpg", mimeType: "image/jpeg", buffer: Buffer.from(await page.evaluate(async ([turn, right, down]) => {
+  const photo = await createImageBitmap(await (await fetch("/api/demo/bytes")).blob());
+  const canvas = new OffscreenCanvas(photo.width, photo.height);
+  const pen = canvas.getContext("2d");
+  pen.fillStyle = "white";
+  pen.fillRect(0, 0, photo.width, photo.height);
+  pen.translate(photo.width / 2 + right, photo.height / 2 + down);
+  pen.rotate(turn);
+  pen.filter = "invert(1)";
+  pen.drawImage(photo, -photo.width / 2, -photo.height / 2);
+  const bytes = new Uint8Array(await (await canvas.convertToBlob({ type: "image/jpeg", quality: 0.95 })).arrayBuffer());
+  let text = "";
+  for (let i = 0; i < bytes.length; i += 32768) text += String.fromCharCode(...bytes.subarray(i, i + 32768));
+  return btoa(text);
+}, [turn, right, down]), "base64") });
+await check("a photo in visible light is added with the keyboard, laid on the other, and both blink", async () => {
+  await firstPhoto(page, "Bracken (invented)", { name: "uv.jpg", mimeType: "image/jpeg", buffer: Buffer.concat([readFileSync(demo), Buffer.from([7])]) }, "right pinna");
+  await outlines(page);
+  const tabTo = async (test, most = 160) => {
+    for (let i = 0; i < most; i += 1) {
+      await page.keyboard.press("Tab");
+      if (await page.evaluate(test)) return;
+    }
+    throw new Error(`Tab does not reach ${test}`);
+  };
+  await tabTo(() => document.activeElement.matches("summary") && Boolean(document.activeElement.parentElement.querySelector("#choose")));
+  await page.keyboard.press("Enter");
+  await tabTo(() => document.activeElement.name === "light");
+  await page.keyboard.press("ArrowDown");
+  expect((await page.evaluate(() => document.activeElement.value)) === "visible", "visible light is chosen");
+  await page.setInputFiles("#choose", await inVisibleLight(page, 0.05, 18, -11));
+  await page.waitForSelector("#blink:not([hidden])");
+  await tabTo(() => document.activeElement.id === "blink");
+  await page.keyboard.press("Enter");
+  await page.waitForFunction(() => document.getElementById("said").textContent.includes("laid on each other"));
+  await axe(page, "two lights in turn");
+  await picture(page, "slide-two-lights.png");
+  await page.keyboard.press("Enter");
+  expect((await page.getAttribute("#blink", "aria-pressed")) === "false", "it ends");
+  // Laid back, the inverted photo is the photo again but for what the turn cut off: compared away from the corners.
+  const off = await page.evaluate(async () => {
+    const { photos } = await (await fetch(`/api/slides/${location.pathname.split("/").pop()}`)).json();
+    const [uv, visible] = ["uv", "visible"].map((light) => photos.find((photo) => photo.light === light).id);
+    const pixels = async (path) => {
+      const photo = await createImageBitmap(await (await fetch(path)).blob());
+      const pen = new OffscreenCanvas(photo.width, photo.height).getContext("2d");
+      pen.drawImage(photo, 0, 0);
+      const [x, y] = [photo.width / 4, photo.height / 4];
+      return pen.getImageData(x, y, 2 * x, 2 * y).data;
+    };
+    const [under, laid] = [await pixels(`/api/photos/${uv}/bytes`), await pixels(`/api/photos/${visible}/on/${uv}`)];
+    let sum = 0;
+    for (let i = 1; i < under.length; i += 4) sum += Math.abs(255 - laid[i] - under[i]);
+    return { mean: sum / (under.length / 4), same: (await fetch(`/api/photos/${uv}/on/${uv}`)).status };
+  });
+  expect(off.mean < 4, `laid on it, green differs by ${off.mean}`);
+  expect(off.same === 422, "two photos in the same light are refused");
+});
 await check("the case: body map, culture, plate, exam, note, pack", async () => {
   await page.click(".where a");
   await ready(page);

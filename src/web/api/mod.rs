@@ -41,6 +41,7 @@ pub(super) fn all() -> Router<Desk> {
         .route("/slides/{id}/photos", post(photos::add))
         .route("/photos/{id}/bytes", get(photos::bytes))
         .route("/photos/{id}/small", get(photos::small))
+        .route("/photos/{id}/on/{other}", get(photos::laid))
         .route("/photos/{id}/read", post(photos::read))
         .route("/photos/{id}/reading", get(photos::reading))
         .route("/photos/{id}/files/{kind}", get(files::of_photo))

@@ -285,6 +285,31 @@ pub(super) async fn small(State(desk): State<Desk>, Path(id): Path<String>) -> R
     .await
 }
 
+/// The photo laid on another of the same field in the other light, as a picture of the other's size.
+pub(super) async fn laid(
+    State(desk): State<Desk>,
+    Path((id, other)): Path<(String, String)>,
+) -> Result<Response, Refusal> {
+    desk.unpacking(move |desk| {
+        let store = desk.store()?;
+        let (photo, beneath) = (store.photo(&id)?, store.photo(&other)?);
+        let (uv, visible) = match (photo.fact.light, beneath.fact.light) {
+            (Light::Visible, Light::Uv) => (&other, &id),
+            (Light::Uv, Light::Visible) => (&id, &other),
+            _ => {
+                return Err(Refusal::unusable(
+                    "both photos were taken in the same light; choose one under the lamp and one in visible light",
+                ));
+            }
+        };
+        let (uv, visible) = (store.photo_bytes(uv)?, store.photo_bytes(visible)?);
+        let settings = desk.settings(&Scaling::Unknown)?;
+        let picture = pipeline::laid(&uv, &visible, photo.fact.light == Light::Visible, &settings)?;
+        encoded(picture, ::image::ImageFormat::Jpeg, "image/jpeg")
+    })
+    .await
+}
+
 /// A picture as a file that browsers show.
 fn encoded(picture: Picture, format: ::image::ImageFormat, kind: &'static str) -> Result<Response, Refusal> {
     let mut file = Cursor::new(Vec::new());

@@ -323,6 +323,36 @@ const TOLD: &[(&str, &str)] = &[
         "cut out the part with the hairs, save it with 8 bits a channel, or raise the limit.",
         "recorte la parte con los pelos, guárdela con 8 bits por canal o suba el límite.",
     ),
+    // Two photos of one field.
+    (
+        "both photos were taken in the same light; choose one under the lamp and one in visible light",
+        "las dos fotos se tomaron con la misma luz; elija una bajo la lámpara y otra con luz visible",
+    ),
+    (
+        "the visible photo has {} × {} pixels, the UV photo {} × {}",
+        "la foto con luz visible tiene {} × {} píxeles, la foto UV {} × {}",
+    ),
+    (
+        "Take both with the same camera and settings, and send them as they were saved.",
+        "Tome las dos con la misma cámara y los mismos ajustes, y envíelas tal como se guardaron.",
+    ),
+    (
+        "the visible photo does not show the field of the UV photo",
+        "la foto con luz visible no muestra el campo de la foto UV",
+    ),
+    (
+        "Switch the light without moving the slide, photograph again, and name the two photos of one field.",
+        "Cambie la luz sin mover el portaobjetos, fotografíe de nuevo y elija las dos fotos de un mismo campo.",
+    ),
+    (
+        "the shafts of the visible photo do not lie where those of the UV photo do",
+        "los pelos de la foto con luz visible no están donde los de la foto UV",
+    ),
+    (
+        "Keep the slide and the camera still between the two photos, and photograph again.",
+        "No mueva el portaobjetos ni la cámara entre las dos fotos, y fotografíe de nuevo.",
+    ),
+    ("the visible photo cannot be read: {}", "la foto con luz visible no se puede leer: {}"),
 ];
 
 /// Joins a sentence and what to do about it.
@@ -392,6 +422,7 @@ fn filled<'a>(pattern: &str, sentence: &'a str) -> Option<Vec<&'a str>> {
 mod tests {
     use super::{TOLD, refused};
     use crate::image::{Settings, from_bytes};
+    use crate::registration::Mismatch;
     use crate::scale::ScaleError;
 
     #[test]
@@ -423,6 +454,19 @@ mod tests {
             ScaleError::DifferentSizes([1, 2], [3, 4]),
             ScaleError::Disagree(0.5, 0.6),
             ScaleError::NotSquare(0.5, 0.6),
+        ];
+        for error in all {
+            let told = refused(&format!("{error}; {}", error.help())).unwrap();
+            assert!(!told.contains(" the ") && !told.contains(" and "), "{told}");
+        }
+    }
+
+    #[test]
+    fn every_mismatch_of_two_photos_is_told() {
+        let all = [
+            Mismatch::OtherSize { uv: [4, 3], visible: [3, 4] },
+            Mismatch::OtherField { agreement: None },
+            Mismatch::ShaftsApart { agreement: 0.5 },
         ];
         for error in all {
             let told = refused(&format!("{error}; {}", error.help())).unwrap();

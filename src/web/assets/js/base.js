@@ -86,7 +86,8 @@ export function siteWords(name) {
 /** Why the desk did not do something. */
 export class Refusal extends Error {}
 
-async function answer(response) {
+/** What the desk answered, as JSON; throws why it refused. */
+export async function answer(response) {
   if (response.ok) return response.json();
   let sentence = `${response.status}`;
   try {

@@ -1,5 +1,5 @@
 // One slide: its photos, the chosen shaft, and what people say against what was read.
-import { COLOURS, Refusal, ask, capital, day, either, h, jobWords, language, lookMark, looks, number, percent, say, siteWords, t, tOr, tell, trying, whoIsKnown, withSd } from "./base.js";
+import { COLOURS, Refusal, answer, ask, capital, day, either, h, jobWords, language, lookMark, looks, number, percent, say, siteWords, t, tOr, tell, trying, whoIsKnown, withSd } from "./base.js";
 import { correcting } from "./correct.js";
 import { Profiles } from "./profiles.js";
 import { Strip } from "./strip.js";
@@ -83,7 +83,7 @@ function tools() {
     parts.viewer.draw();
   } });
   const button = (key, sign, act) => h("button", { type: "button", class: "tool", "aria-label": t(key), title: t(key), click: act }, sign);
-  parts.blink = h("button", { type: "button", class: "tool wide", hidden: true, "aria-pressed": "false", click: blink }, t("slide.blink"));
+  parts.blink = h("button", { type: "button", class: "tool wide", id: "blink", hidden: true, "aria-pressed": "false", click: blink }, t("slide.blink"));
   // Green light is shown as yellow and blue stays blue: a pair that people who see little green tell apart.
   const aid = h("svg", { width: 0, height: 0, class: "nothing", "aria-hidden": "true" },
     h("filter", { id: "aid", "color-interpolation-filters": "linearRGB" },
@@ -137,6 +137,7 @@ function tabs() {
 }
 
 async function showPhoto() {
+  if (state.blinking) blink();
   state.chosen = null;
   state.reading = null;
   parts.viewer.setShafts([]);
@@ -374,18 +375,37 @@ async function takeBack(told) {
   });
 }
 
-/** Blinks between the two lights, once a second: slow enough for everybody. */
+/** The first of these photos that shows the field of `photo`, laid on it; the first as it is where none does. */
+async function laidOn(photo, others) {
+  let why;
+  for (const other of others) {
+    const response = await fetch(`/api/photos/${other.id}/on/${photo.id}`);
+    if (response.ok) {
+      say(t("slide.laid"));
+      return createImageBitmap(await response.blob());
+    }
+    why ??= await answer(response).catch((error) => error);
+  }
+  say(`${t("slide.notLaid")} ${why.message}`, "wrong");
+  return createImageBitmap(await (await fetch(`/api/photos/${others[0].id}/bytes`)).blob());
+}
+
+/** Blinks between the two lights, once a second: slow enough for everybody. The other photo is laid on this one. */
 function blink() {
   if (state.blinking) {
     clearInterval(state.blinking);
     state.blinking = null;
   } else {
-    const other = state.photos.find((photo) => photo.light !== state.photo.light);
+    const shown = state.photos.findIndex((photo) => photo.id === state.photo.id);
+    // The photo in the other light that was added nearest to this one is the likeliest to show its field.
+    const others = state.photos.map((photo, index) => ({ photo, far: Math.abs(index - shown) }))
+      .filter(({ photo }) => photo.light !== state.photo.light).sort((a, b) => a.far - b.far).map(({ photo }) => photo);
     let second = false;
     state.blinking = -1;
+    say(t("slide.laying"));
     trying(async () => {
-      const load = async (photo) => createImageBitmap(await (await fetch(`/api/photos/${photo.id}/bytes`)).blob());
-      const pictures = [parts.viewer.levels, [await load(other)]];
+      const pictures = [parts.viewer.levels, [await laidOn(state.photo, others)]];
+      if (state.blinking !== -1) return;
       state.blinking = setInterval(() => {
         second = !second;
         parts.viewer.levels = pictures[second ? 1 : 0];
