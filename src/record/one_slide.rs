@@ -2,10 +2,10 @@
 //!
 //! Which shafts are one is told by their lines (`maths/same_lines.rs`). Each photo's width has an own error (noise), to
 //! which the photos' visible disagreement is added (`maths/between.rs`), and a common one: no shaft is quite the
-//! model's, whatever it is seen through, and that does not fall with more photos. With weights w = 1 / (own² + between²
-//! + common²), brought to a sum of 1: sd² = Σ w² (own² + between²) + (Σ w common)². A look that one photo gives stands
-//! where others cannot say; photos that contradict each other leave it open. Where it fluoresces is told by the photo
-//! that shows most of the shaft.
+//! model's, whatever it is seen through, and that does not fall with more photos. With weights w, one over the sum of
+//! the squares of all three, brought to a sum of 1: sd² = Σ w² (own² + between²) + (Σ w common)². A look that one photo
+//! gives stands where others cannot say; photos that contradict each other leave it open. Where it fluoresces is told
+//! by the photo that shows most of the shaft.
 //!
 //! Weakness: shafts of photos that cannot be judged are not looked for on others; `same_lines` has its own.
 

@@ -34,7 +34,7 @@ pub struct Registration {
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum Mismatch {
     /// They differ in size.
-    #[error("the visible photo has {} × {} pixels, the UV photo {} × {}", .visible[0], .visible[1], .uv[0], .uv[1])]
+    #[error("the visible photo has {} × {} pixels, the UV photo {} × {} pixels", .visible[0], .visible[1], .uv[0], .uv[1])]
     OtherSize {
         /// Columns and rows of the UV photo.
         uv: [usize; 2],

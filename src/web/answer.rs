@@ -71,8 +71,8 @@ impl From<ImageError> for Refusal {
 impl From<PairError> for Refusal {
     fn from(error: PairError) -> Refusal {
         match error {
-            PairError::Uv(error) => error.into(),
-            PairError::Visible(_) | PairError::Apart(_) => Refusal::unusable(format!("{error}; {}", error.help())),
+            PairError::Uv(error) | PairError::Visible(error) => error.into(),
+            PairError::Apart(error) => Refusal::unusable(format!("{error}; {}", error.help())),
         }
     }
 }

@@ -329,8 +329,8 @@ const TOLD: &[(&str, &str)] = &[
         "las dos fotos se tomaron con la misma luz; elija una bajo la lámpara y otra con luz visible",
     ),
     (
-        "the visible photo has {} × {} pixels, the UV photo {} × {}",
-        "la foto con luz visible tiene {} × {} píxeles, la foto UV {} × {}",
+        "the visible photo has {} × {} pixels, the UV photo {} × {} pixels",
+        "la foto con luz visible tiene {} × {} píxeles, la foto UV {} × {} píxeles",
     ),
     (
         "Take both with the same camera and settings, and send them as they were saved.",
@@ -352,7 +352,6 @@ const TOLD: &[(&str, &str)] = &[
         "Keep the slide and the camera still between the two photos, and photograph again.",
         "No mueva el portaobjetos ni la cámara entre las dos fotos, y fotografíe de nuevo.",
     ),
-    ("the visible photo cannot be read: {}", "la foto con luz visible no se puede leer: {}"),
 ];
 
 /// Joins a sentence and what to do about it.
