@@ -22,7 +22,7 @@ const DARKEST_GROUND: f64 = 0.02;
 pub struct Sections {
     /// Radius of the shaft by the UV photo, pixels of the photo in visible light.
     pub radius_px: f64,
-    /// Share of the ground's light at [`PLACES`] places from −[`VIEW_RADII`] to [`VIEW_RADII`] radii, a block.
+    /// Share of the ground's light at [`PLACES`] places from −`VIEW_RADII` to `VIEW_RADII` radii, a block.
     pub passed: Vec<Vec<f64>>,
 }
 

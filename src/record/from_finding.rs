@@ -55,7 +55,7 @@ pub fn from_finding(finding: &Finding, provenance: Provenance) -> Entry {
 }
 
 /// What the shafts of all usable photos of one slide add up to, and what to do next. A shaft that is seen on two
-/// photos counts twice: where photos may overlap, ask [`super::one_slide`].
+/// photos counts twice: where photos may overlap, ask [`super::one_slide()`].
 pub fn together(entries: &[&Entry]) -> (Slide, String) {
     let usable = || entries.iter().filter(|entry| entry.usable);
     added_up(usable().flat_map(|entry| &entry.shafts), usable().next().is_some())

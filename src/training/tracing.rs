@@ -37,7 +37,7 @@ pub struct SceneScore {
     pub width: Vec<f64>,
     /// (measured − true) / stated standard uncertainty.
     pub width_z: Vec<f64>,
-    /// (measured − true) over the Cramér-Rao bound, of shafts whose signal is at least [`BRIGHT`] times the noise.
+    /// (measured − true) over the Cramér-Rao bound, of shafts whose signal is at least `BRIGHT` times the noise.
     pub width_over_bound: Vec<f64>,
     /// The Cramér-Rao bound of those, as a share of the width.
     pub least: Vec<f64>,
