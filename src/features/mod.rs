@@ -33,6 +33,7 @@ mod shape;
 mod ends;
 
 mod quality;
+mod rim_colour;
 
 mod from_profiles;
 
