@@ -407,7 +407,7 @@ mod tests {
             } else if x < 240 && (bar(x) || bar(y)) {
                 0.3
             } else if (80..220).contains(&x) && (80..220).contains(&y) {
-                0.012
+                0.006
             } else {
                 0.0
             }
