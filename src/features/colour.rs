@@ -12,8 +12,10 @@
 use crate::maths::robust::{self, MEDIAN_SD_FACTOR};
 
 use super::catalogue::Entry;
+use super::rim_colour::rim_to_core;
 use super::signals::{Glow, MIN_READINGS};
 use super::stretches::Stretches;
+use super::subject::Subject;
 
 /// Red, green, blue.
 pub(super) const RED: usize = 0;
@@ -139,7 +141,34 @@ pub(super) const ENTRIES: &[Entry] = &[
         votes: true,
         measure: |s| s.summary.variation,
     },
+    Entry {
+        key: "colour.rim_to_core",
+        unit: "1",
+        range: [-1.0, 1.0],
+        meaning: "How much greener than bluer the rim's glow is than the core's, free of white balance.",
+        absent: "The photo is monochrome, the width is unknown, or core or rim is too dim to have a colour.",
+        disturbed_by: "Blur mixes the two; colour fringes of the lens; colour reconstruction in shafts few pixels wide.",
+        votes: true,
+        measure: |s| in_rim(s, GREEN, BLUE),
+    },
+    Entry {
+        key: "colour.rim_to_core_red",
+        unit: "1",
+        range: [-1.0, 1.0],
+        meaning: "How much redder than greener the rim's glow is than the core's, free of white balance.",
+        absent: "As colour.rim_to_core, or the core has next to no red.",
+        disturbed_by: "As colour.rim_to_core.",
+        votes: true,
+        measure: |s| in_rim(s, RED, GREEN),
+    },
 ];
+
+fn in_rim(subject: &Subject, a: usize, b: usize) -> Option<f64> {
+    if subject.signals.monochrome {
+        return None;
+    }
+    rim_to_core(&subject.signals.strip, subject.signals.width_px()?, a, b)
+}
 
 impl Colour {
     /// Median of a channel over stations, with the standard deviation of that median; `None` under five stations.

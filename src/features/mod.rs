@@ -35,6 +35,7 @@ mod ends;
 mod visible;
 
 mod quality;
+mod rim_colour;
 
 mod from_profiles;
 

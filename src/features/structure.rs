@@ -50,6 +50,9 @@ const TEXTURE_COARSE: f64 = 1.0;
 /// Fewest columns of the strip a width for its texture: the strip of a long shaft is too coarse to show any.
 const TEXTURE_LEAST_COLUMNS: usize = 3;
 
+/// Least texture, share of the level, of which it is told how it runs: below lies what compression makes.
+const BANDS_LEAST_TEXTURE: f64 = 0.01;
+
 /// Coarsest scale at which grains are looked for, µm a pixel. Spores of the small-spored kinds are 2 to 3 µm (from
 /// memory of medical mycology texts); a 4x/0.10 objective resolves 3.1 µm, a 10x/0.25 1.24 µm at 510 nm (Rayleigh),
 /// and 0.5 µm a pixel is the latter's Nyquist limit.
@@ -98,6 +101,16 @@ pub(super) const ENTRIES: &[Entry] = &[
         disturbed_by: "Compression and colour reconstruction make noise common to channels; blur smooths it.",
         votes: true,
         measure: |s| if s.signals.monochrome { None } else { texture(&s.signals.strip, s.signals.width_px()?) },
+    },
+    Entry {
+        key: "structure.bands",
+        unit: "1",
+        range: [0.0, 1.0],
+        meaning: "Share of that texture that runs straight across the shaft: 1 for a ladder or bands, little for grains.",
+        absent: "As structure.texture, or that is under a hundredth of the level.",
+        disturbed_by: "A shaft few pixels wide, whose rows blur into each other.",
+        votes: true,
+        measure: |s| if s.signals.monochrome { None } else { bands(&s.signals.strip, s.signals.width_px()?) },
     },
     Entry {
         key: "structure.grain",
@@ -157,8 +170,18 @@ fn bumps(edges: &[EdgePair], width_px: f64, blur_px: f64) -> Option<(Vec<(f64, f
 
 /// Texture finer than a width; `None` where the strip has under three columns a width.
 pub(super) fn texture(strip: &Strip, width_px: f64) -> Option<f64> {
+    Some(common_texture(strip, width_px, coarse_columns(strip, width_px)?)?.variance.max(0.0).sqrt())
+}
+
+/// Share of the texture that is common to the rows; `None` where there is next to no texture.
+pub(super) fn bands(strip: &Strip, width_px: f64) -> Option<f64> {
+    let seen = common_texture(strip, width_px, coarse_columns(strip, width_px)?)?;
+    (seen.variance > BANDS_LEAST_TEXTURE * BANDS_LEAST_TEXTURE).then(|| (seen.of_mean / seen.variance).clamp(0.0, 1.0))
+}
+
+fn coarse_columns(strip: &Strip, width_px: f64) -> Option<usize> {
     let coarse = (TEXTURE_COARSE * width_px / strip.step_px).round() as usize;
-    (coarse >= TEXTURE_LEAST_COLUMNS).then(|| common_texture(strip, width_px, coarse)).flatten()
+    (coarse >= TEXTURE_LEAST_COLUMNS).then_some(coarse)
 }
 
 /// Texture within stations beyond the noise as a share of the height, which is in noise units; `None` where the
@@ -171,9 +194,17 @@ pub(super) fn grain(texture: &[f64], height: f64, um_per_px: f64, blur_px: f64) 
     Some((middle(texture)? - 1.0).max(0.0).sqrt() / height)
 }
 
+/// Texture along the rows of the band inside a shaft, in squared shares of the level.
+struct Texture {
+    /// Mean over the rows.
+    variance: f64,
+    /// Of the rows' mean: what runs across the shaft.
+    of_mean: f64,
+}
+
 /// Texture along the rows, columns less means over `coarse` columns, common to the two brightest channels, less what
-/// is common to them in the ground, as a share of their level.
-fn common_texture(strip: &Strip, width_px: f64, coarse: usize) -> Option<f64> {
+/// is common to them in the ground.
+fn common_texture(strip: &Strip, width_px: f64, coarse: usize) -> Option<Texture> {
     let n_rows = strip.channels[0].height();
     let inside = rows_between(n_rows, strip.step_px, -TEXTURE_BAND * width_px, TEXTURE_BAND * width_px);
     let columns: Vec<usize> = clear_columns(strip).collect();
@@ -187,19 +218,22 @@ fn common_texture(strip: &Strip, width_px: f64, coarse: usize) -> Option<f64> {
     if levels[b] < TEXTURE_LEAST_LEVEL {
         return None;
     }
-    let covariance = |rows: (usize, usize)| {
-        let mut sum = 0.0;
-        let mut count = 0usize;
+    let covariances = |rows: (usize, usize)| {
         let stride = (rows.1 - rows.0).div_ceil(MOST_ROWS).max(1);
-        for y in (rows.0..rows.1).step_by(stride) {
-            let one = beside_mean(strip.channels[a].row(y), &strip.clear, coarse);
-            let other = beside_mean(strip.channels[b].row(y), &strip.clear, coarse);
-            for (one, other) in one.into_iter().zip(other) {
-                sum += one * other;
-                count += 1;
-            }
+        let beside = |channel: usize| -> Vec<Vec<f64>> {
+            let rows = (rows.0..rows.1).step_by(stride);
+            rows.map(|y| beside_mean(strip.channels[channel].row(y), &strip.clear, coarse)).collect()
+        };
+        let (one, other) = (beside(a), beside(b));
+        let n_rows = one.len();
+        let n = one.first()?.len();
+        let (mut single, mut of_mean) = (0.0, 0.0);
+        for x in 0..n {
+            single += (0..n_rows).map(|y| one[y][x] * other[y][x]).sum::<f64>() / n_rows as f64;
+            let mean = |rows: &[Vec<f64>]| rows.iter().map(|row| row[x]).sum::<f64>() / n_rows as f64;
+            of_mean += mean(&one) * mean(&other);
         }
-        (count > 0).then(|| sum / count as f64)
+        (n > 0).then(|| [single / n as f64, of_mean / n as f64])
     };
     let reach = GROUND_FROM * width_px;
     let span = n_rows as f64 * strip.step_px;
@@ -207,12 +241,14 @@ fn common_texture(strip: &Strip, width_px: f64, coarse: usize) -> Option<f64> {
     let ground = if 0.5 * span > reach {
         let sides =
             [rows_between(n_rows, strip.step_px, -span, -reach), rows_between(n_rows, strip.step_px, reach, span)];
-        let seen: Vec<f64> = sides.into_iter().filter_map(covariance).collect();
-        seen.iter().sum::<f64>() / seen.len().max(1) as f64
+        let seen: Vec<[f64; 2]> = sides.into_iter().filter_map(covariances).collect();
+        [0, 1].map(|i| seen.iter().map(|side| side[i]).sum::<f64>() / seen.len().max(1) as f64)
     } else {
-        0.0
+        [0.0; 2]
     };
-    Some((covariance(inside)? - ground).max(0.0).sqrt() / (levels[a] * levels[b]).sqrt())
+    let inside = covariances(inside)?;
+    let share = |i: usize| (inside[i] - ground[i]) / (levels[a] * levels[b]);
+    Some(Texture { variance: share(0), of_mean: share(1) })
 }
 
 fn level(channel: &Raster<f32>, columns: &[usize], rows: (usize, usize)) -> f64 {
@@ -326,6 +362,11 @@ mod tests {
         let noise = |salt| shaft(move |x, y| 30.0 + 10.0 * (scramble(x, y, salt) - 0.5));
         let noisy = [noise(1), noise(2), noise(3)];
         assert!(texture(&strip_of(&noisy), 20.0).unwrap() < 0.03, "±5 of noise in each channel");
+        assert!(bands(&strip_of(&grainy), 20.0).unwrap() > 0.95, "a wave that runs straight across");
+        // Cells of four by four pixels, bright or dark each for itself: about twelve rows of three independent cells.
+        let cells = || shaft(|x, y| 30.0 + 12.0 * (scramble(x / 4, y / 4, 7) - 0.5));
+        let loose = bands(&strip_of(&[cells(), cells(), shaft(|_, _| 1.0)]), 20.0).unwrap();
+        assert!((0.15..0.5).contains(&loose), "{loose}");
         let dim = [shaft(|x, _| wave(x)), shaft(|_, _| 1.0), shaft(|_, _| 1.0)];
         assert_eq!(texture(&strip_of(&dim), 20.0), None, "one channel cannot tell texture from noise");
     }

@@ -35,6 +35,11 @@ const TAIL: f64 = 0.98;
 const NORMAL_TAIL: f64 = 3.1366;
 /// Pixels of the largest hole that is filled whatever it shows.
 const SPECK: usize = 8;
+/// A larger hole is part of a shaft when its contrast has at least this share of that around it. Stray light between
+/// bright shafts has a few hundredths, the core of a black hair with bright edges mostly more than a fifth.
+const HOLE_SHARE: f64 = 0.15;
+/// How far from a hole that is looked at, pixels: past the blurred edge.
+const BESIDE_PX: isize = 4;
 /// Coarse pixels that a short piece of shaft has at least; less is chance.
 const LEAST_PIECE: usize = 12;
 /// Contrast of single pixels below which a shaft's mask has holes by chance.
@@ -294,7 +299,7 @@ fn grown(mask: &Raster<bool>, reach: usize) -> Raster<bool> {
 }
 
 /// Fills holes that are specks, or that themselves stand out (a dark core, the dip behind a bright rim);
-/// open ground enclosed by shafts stays open.
+/// open ground enclosed by shafts stays open, however much stray light of theirs lies on it.
 fn fill_holes(mask: &mut Raster<bool>, strength: &Raster<f32>) {
     let holes = components_by_sides_of_unset(mask);
     let (width, height) = (mask.width(), mask.height());
@@ -306,11 +311,36 @@ fn fill_holes(mask: &mut Raster<bool>, strength: &Raster<f32>) {
         let own = |x: usize, y: usize| holes.labels.at(x, y) as usize == label;
         let places = || (part.low.1..=part.high.1).flat_map(|y| (part.low.0..=part.high.0).map(move |x| (x, y)));
         let of_hole = || places().filter(|&(x, y)| own(x, y));
-        let mean = of_hole().map(|(x, y)| f64::from(strength.at(x, y))).sum::<f64>() / part.area.max(1) as f64;
-        if part.area <= SPECK || mean > f64::from(BELONGS) {
-            of_hole().for_each(|(x, y)| mask.set(x, y, true));
+        if part.area > SPECK {
+            let mean = of_hole().map(|(x, y)| f64::from(strength.at(x, y))).sum::<f64>() / part.area as f64;
+            let around = mean_around(of_hole(), &own, strength);
+            if mean <= f64::from(BELONGS) || mean < HOLE_SHARE * around {
+                continue;
+            }
+        }
+        of_hole().for_each(|(x, y)| mask.set(x, y, true));
+    }
+}
+
+/// Mean strength of what lies beside a hole, a few pixels out.
+fn mean_around(
+    hole: impl Iterator<Item = (usize, usize)>,
+    own: &impl Fn(usize, usize) -> bool,
+    strength: &Raster<f32>,
+) -> f64 {
+    let (mut sum, mut count) = (0.0, 0usize);
+    for (x, y) in hole {
+        for (dx, dy) in [(-BESIDE_PX, 0), (BESIDE_PX, 0), (0, -BESIDE_PX), (0, BESIDE_PX)] {
+            let (u, v) = (x as isize + dx, y as isize + dy);
+            if let Some(value) = strength.get(u, v)
+                && !own(u as usize, v as usize)
+            {
+                sum += f64::from(value);
+                count += 1;
+            }
         }
     }
+    if count > 0 { sum / count as f64 } else { 0.0 }
 }
 
 fn components_by_sides_of_unset(mask: &Raster<bool>) -> crate::maths::components::Components {
@@ -365,6 +395,34 @@ mod tests {
         let (hit, false_alarm) = share_found([0.0, 0.0018, 0.0018]);
         assert!(hit > 0.8, "{hit}");
         assert_eq!(false_alarm, 0.0);
+    }
+
+    #[test]
+    fn ground_between_bright_shafts_stays_open_though_stray_light_lies_on_it_and_a_dark_core_is_filled() {
+        // Four bright bars enclose a field with a fiftieth of their light; another bar has a core of a third of it.
+        let bar = |t: usize| (60..80).contains(&t) || (220..240).contains(&t);
+        let light = |x: usize, y: usize| {
+            if (260..300).contains(&x) && (20..280).contains(&y) {
+                if (270..290).contains(&x) && (40..260).contains(&y) { 0.1 } else { 0.3 }
+            } else if x < 240 && (bar(x) || bar(y)) {
+                0.3
+            } else if (80..220).contains(&x) && (80..220).contains(&y) {
+                0.006
+            } else {
+                0.0
+            }
+        };
+        let planes = [0, 1, 2].map(|c| Raster::from_fn(400, 300, |x, y| 0.05 + 0.002 * grain(x, y, c) + light(x, y)));
+        let ground = [0, 1, 2].map(|_| Raster::filled(400, 300, 0.05f32));
+        let found = contrast(&planes, &ground, &Raster::filled(400, 300, true), &|_, _| 0.002, &|_| 0.0);
+        let share = |xs: std::ops::Range<usize>, ys: std::ops::Range<usize>| {
+            let n = xs.len() * ys.len();
+            let set = ys.flat_map(|y| xs.clone().map(move |x| (x, y))).filter(|&(x, y)| found.mask.at(x, y)).count();
+            set as f64 / n as f64
+        };
+        assert!(share(140..160, 140..160) < 0.02, "the field is open");
+        assert!(share(272..288, 60..240) > 0.95, "the core belongs to its shaft");
+        assert!(share(64..76, 100..200) > 0.95, "a bar stands out");
     }
 
     #[test]

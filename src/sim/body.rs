@@ -4,7 +4,7 @@ use super::course::{COURSE_STEP_PX, Course};
 use super::dice::Dice;
 use super::make::Make;
 use super::scene::{Build, Coat, End, Surface};
-use super::spectra::{self, Spectrum};
+use super::spectra::{self, KERATIN_TAIL, Spectrum};
 use super::texture;
 
 /// Least and most diameter of a build, µm, with the source of each.
@@ -147,20 +147,20 @@ pub(super) fn hair(dice: &mut Dice, stretch: &Stretch, wish: &HairWish) -> Body 
         Coat::Cream => dice.uniform(0.1, 0.5),
         _ => dice.uniform(0.0, 0.3),
     };
+    // Around KERATIN_TAIL, widely: how much red keratin shows has no source, so that red must not decide.
+    let tail = KERATIN_TAIL * dice.uniform(0.2, 3.0);
     let surface = Surface {
         scale_um: teeth.spacing_um as f64,
         scale_contrast: dice.uniform(0.03, 0.12) as f32,
         // Facts 1.1: uniserial ladder; spacing invented, about as long as wide.
         ladder_um: dice.uniform(8.0, 15.0),
         streak_contrast: dice.uniform(0.04, 0.15) as f32,
-        grain_um: 0.0,
-        shell_contrast: 0.0,
-        clot_um: 10.0,
+        ..Surface::SMOOTH
     };
     Body {
         makes,
         surface,
-        own_spectrum: spectra::keratin(yellowed),
+        own_spectrum: spectra::keratin(yellowed, tail),
         loss_tint: [0.94, 1.0, 1.03],
         base_end: wish.base_end,
         tip_end: wish.tip_end,

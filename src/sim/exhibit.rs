@@ -340,6 +340,7 @@ impl Specimen {
             bare_share: 0.3,
             lumps_um: 30.0,
             rough: 1.0,
+            unlike: 0.12,
             tearing: 0.9,
             sheathed: sheathed as f32,
         };

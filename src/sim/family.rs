@@ -155,7 +155,7 @@ fn add_pair(left: &mut Matrix3<f64>, right: &mut Matrix3<f64>, from: [f64; 3], t
 #[cfg(test)]
 mod tests {
     use super::{FAMILIES, srgb_from_xyz, xyz_of};
-    use crate::sim::spectra::{Spectrum, brightener, infected, keratin};
+    use crate::sim::spectra::{KERATIN_TAIL, Spectrum, brightener, infected, keratin};
 
     /// What colour-science computes of the CIE 1931 2° observer (facts 3.28, 3.29), as fixtures/reference/maths holds it.
     fn library() -> serde_json::Value {
@@ -210,7 +210,7 @@ mod tests {
             let mut last = 0.0;
             for i in 0..=10 {
                 let f = i as f64 / 10.0;
-                let own = family.response(&keratin(0.0));
+                let own = family.response(&keratin(0.0, KERATIN_TAIL));
                 let other = family.response(&infected(497.0, 85.0, 0.0));
                 let ratio = (own[1] * (1.0 - f) + other[1] * f) / (own[2] * (1.0 - f) + other[2] * f);
                 assert!(ratio > last, "{} at f {f}", family.name);

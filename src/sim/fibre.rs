@@ -87,14 +87,9 @@ pub(super) fn fibre(dice: &mut Dice, stretch: &Stretch, build: Build, dye: Dye, 
         })
         .collect();
     let surface = Surface {
-        scale_um: 0.0,
-        scale_contrast: 0.0,
-        ladder_um: 0.0,
         // Delustrant specks in filament, fibrils and folds in cotton.
         streak_contrast: if build == Build::Cotton { dice.uniform(0.15, 0.35) } else { dice.uniform(0.0, 0.05) } as f32,
-        grain_um: 0.0,
-        shell_contrast: 0.0,
-        clot_um: 10.0,
+        ..Surface::SMOOTH
     };
     let end = |dice: &mut Dice| {
         if build == Build::Cotton {

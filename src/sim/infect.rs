@@ -40,6 +40,8 @@ pub(super) struct Severity {
     pub(super) lumps_um: f32,
     /// How rough the sheath's outline is: factor on the grains that stand out of it.
     pub(super) rough: f32,
+    /// How far the two sides of the sheath go their own ways, share of its thickness.
+    pub(super) unlike: f32,
     /// How far the inner structure is broken down, 0 to 1.
     pub(super) tearing: f32,
     /// How much of the sheath and of the damage there is, 0 to 1.
@@ -71,8 +73,10 @@ pub(super) fn infect(
     let lumps_um = dice.uniform(18.0, 45.0) as f32;
     let tearing = dice.uniform(0.3, 1.0) as f32;
     let sheathed = if stage == Stage::TipOnly { 0.0 } else { 1.0 };
-    let rough = dice.uniform(0.3, 1.8) as f32;
-    let severity = Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, rough, tearing, sheathed };
+    let rough = dice.log_uniform(0.3, 3.5) as f32;
+    let unlike = dice.log_uniform(0.05, 0.6) as f32;
+    let severity =
+        Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, rough, unlike, tearing, sheathed };
     spread_along(stretch, body, &severity, |s_um| match stage {
         Stage::Base => ramp((reached - s_um) / front_um),
         Stage::Whole => 1.0,
@@ -83,6 +87,11 @@ pub(super) fn infect(
     body.surface.grain_um = dice.uniform(2.0, 4.0);
     // From spores that lie so close that they look smooth to clumps with dark gaps between them.
     body.surface.shell_contrast = dice.uniform(0.2, 1.0) as f32;
+    // How mottled infected hair looks has no published figure: from almost even to single bright spores between dark
+    // ones and clumps that a weak lens still shows.
+    body.surface.grain_spread = dice.uniform(0.0, 1.0) as f32;
+    body.surface.clump_um = dice.log_uniform(4.0, 16.0);
+    body.surface.clump_contrast = dice.uniform(0.0, 0.9) as f32;
     let peak_nm = dice.among(&ranges.infected_peak_nm);
     let zone = match stage {
         Stage::Base => Zone::Base,
@@ -90,14 +99,15 @@ pub(super) fn infect(
         Stage::Patchy => Zone::Patchy,
         Stage::TipOnly => Zone::Tip,
     };
-    Infection { extra_spectrum: spectra::infected(peak_nm, dice.uniform(70.0, 100.0), dice.uniform(0.0, 0.3)), zone }
+    Infection { extra_spectrum: spectra::infected(peak_nm, dice.uniform(70.0, 100.0), dice.uniform(0.0, 0.5)), zone }
 }
 
 /// Gives a bare hair the glow, sheath and damage of an infection that has this share (0 to 1) at each place, µm from
 /// the base.
 pub(super) fn spread_along(stretch: &Stretch, body: &mut Body, severity: &Severity, spread_at: impl Fn(f32) -> f32) {
     let um_per_px = stretch.um_per_px as f32;
-    let &Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, rough, tearing, sheathed } = severity;
+    let &Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, rough, unlike, tearing, sheathed } =
+        severity;
     for i in 0..stretch.n_stations() {
         let s_um = stretch.um_past_base(i);
         let spread = spread_at(s_um);
@@ -116,8 +126,9 @@ pub(super) fn spread_along(stretch: &Stretch, body: &mut Body, severity: &Severi
         let radius = make.outer_px[0].max(0.0);
         let mean_px = radius * (ratio - 1.0) * clothed * (1.0 + lumps);
         for side in 0..2 {
-            let unlike = 1.0 + 0.12 * texture::along(seed ^ (5 + side as u32), s_um / (1.6 * lumps_um));
-            let sheath_px = (mean_px * unlike).clamp(0.0, radius);
+            let own = texture::along(seed ^ (5 + side as u32), s_um / (1.6 * lumps_um))
+                + texture::along(seed ^ (12 + side as u32), s_um / (0.5 * lumps_um));
+            let sheath_px = (mean_px * (1.0 + unlike * own)).clamp(0.0, radius);
             // Grains of 2-3 µm stand out of the outline; their mean is no offset.
             let grain = 0.55 * texture::along(seed ^ (7 + side as u32), s_um / 2.6)
                 + 0.45 * texture::along(seed ^ (9 + side as u32), s_um / 6.0);

@@ -106,15 +106,7 @@ impl Phantom {
             own_spectrum: grey.clone(),
             extra_spectrum: grey.clone(),
             loss_tint: [1.0; 3],
-            surface: Surface {
-                scale_um: 0.0,
-                scale_contrast: 0.0,
-                ladder_um: 0.0,
-                streak_contrast: 0.0,
-                grain_um: 0.0,
-                shell_contrast: 0.0,
-                clot_um: 10.0,
-            },
+            surface: Surface::SMOOTH,
             blur_px: [self.blur_px; 2],
             texture: 1,
         };

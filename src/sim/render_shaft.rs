@@ -255,6 +255,14 @@ impl Brush<'_> {
             let blotch = texture::rough(shaft.texture ^ 0x1f, s_um / 9.0, x_um / 5.0);
             grain.cortex += 0.55 * make.damage * blotch;
         }
+        // Spores and what they have eaten out lie in clumps: uneven light, coarser than single grains.
+        let clumps = if surface.clump_contrast > 0.0 && make.glow > 0.0 {
+            let size = surface.clump_um as f32;
+            surface.clump_contrast * make.glow * texture::rough(shaft.texture ^ 0x2b, s_um / size, x_um / size)
+        } else {
+            0.0
+        };
+        grain.cortex += clumps;
         if surface.scale_um > 0.0 && surface.scale_contrast > 0.0 {
             grain.cortex *= 1.0 + surface.scale_contrast * (1.0 - make.damage) * self.scale_line(s_um, x_um, half_um);
         }
@@ -268,8 +276,8 @@ impl Brush<'_> {
         if make.shell > 0.0 || make.shell_px[0] > make.edge_px[0] {
             grain.shell = if surface.grain_um > 0.0 {
                 let size = surface.grain_um as f32;
-                let ball = texture::balls(shaft.texture ^ 0x33, s_um / size, x_um / size);
-                1.0 + surface.shell_contrast * (ball - 0.55) * 1.6
+                let (ball, own) = texture::balls(shaft.texture ^ 0x33, s_um / size, x_um / size);
+                (1.0 + surface.shell_contrast * (ball - 0.55) * 1.6) * (1.0 + surface.grain_spread * own) + 1.5 * clumps
             } else {
                 let size = surface.clot_um as f32;
                 1.0 + surface.shell_contrast * texture::rough(shaft.texture ^ 0x35, s_um / size, x_um / size)

@@ -67,13 +67,13 @@ impl Residue {
     /// Size of clots, µm; contrast; least and most film thickness over radius; chance of an unbroken film.
     fn habit(self) -> (f64, f64, (f64, f64), f64) {
         match self {
-            Residue::Soap => (14.0, 0.45, (0.02, 0.15), 0.6),
-            Residue::Ointment => (40.0, 0.2, (0.05, 0.45), 0.75),
-            Residue::Tetracycline => (8.0, 0.5, (0.01, 0.12), 0.5),
-            Residue::LimeSulfur => (9.0, 0.7, (0.04, 0.25), 0.35),
-            Residue::Food => (18.0, 0.6, (0.05, 0.4), 0.2),
-            Residue::Urine => (12.0, 0.5, (0.02, 0.12), 0.5),
-            Residue::Dander => (22.0, 0.8, (0.10, 0.6), 0.0),
+            Residue::Soap => (14.0, 0.45, (0.02, 0.2), 0.6),
+            Residue::Ointment => (40.0, 0.2, (0.05, 0.9), 0.75),
+            Residue::Tetracycline => (8.0, 0.5, (0.01, 0.4), 0.5),
+            Residue::LimeSulfur => (9.0, 0.7, (0.04, 0.4), 0.35),
+            Residue::Food => (18.0, 0.6, (0.05, 0.8), 0.2),
+            Residue::Urine => (12.0, 0.5, (0.02, 0.25), 0.5),
+            Residue::Dander => (22.0, 0.8, (0.10, 0.9), 0.0),
         }
     }
 }
@@ -104,7 +104,10 @@ pub(super) fn coat(
     let soaked = dice.uniform(0.0, 0.5) as f32;
     // An unbroken film is the outer optical boundary, however thin; patches and their gaps are not.
     let counts = zone != Zone::Patchy;
-    let beads = if zone == Zone::Whole { 0.12 } else { 0.35 };
+    let beads = if zone == Zone::Whole { dice.log_uniform(0.05, 0.5) as f32 } else { 0.35 };
+    let bead_um = (clot_um * dice.log_uniform(1.0, 6.0)) as f32;
+    // Under tape a residue lies in the corner beside the hair, often more of it on one side (no source).
+    let lean = if dice.chance(0.5) { dice.uniform(-0.9, 0.9) as f32 } else { 0.0 };
     for i in 0..stretch.n_stations() {
         let s_um = stretch.um_past_base(i);
         let cover = match zone {
@@ -117,8 +120,9 @@ pub(super) fn coat(
         make.glow = cover;
         let radius_px = make.outer_px[0];
         for side in 0..2 {
-            let bead = 1.0 + beads * texture::along(seed ^ (2 + side as u32), s_um / (1.5 * clot_um as f32));
-            let film_px = (radius_px * thick * cover * bead).max(0.0);
+            let bead = 1.0 + beads * texture::along(seed ^ (2 + side as u32), s_um / bead_um);
+            let share = 1.0 + if side == 0 { -lean } else { lean };
+            let film_px = (radius_px * thick * cover * bead * share).max(0.0);
             make.outer_px[side] = radius_px + film_px;
             if counts {
                 make.counted_px[side] = make.outer_px[side];

@@ -256,6 +256,28 @@ pub struct Surface {
     pub shell_contrast: f32,
     /// Size of the film's clots, µm.
     pub clot_um: f64,
+    /// How unlike single grains are in brightness, 0 to 1.
+    pub grain_spread: f32,
+    /// Size of the clumps that grains and the glow inside lie in, µm.
+    pub clump_um: f64,
+    /// Contrast of those clumps, 0 to 1.
+    pub clump_contrast: f32,
+}
+
+impl Surface {
+    /// Nothing to be seen on it.
+    pub const SMOOTH: Surface = Surface {
+        scale_um: 0.0,
+        scale_contrast: 0.0,
+        ladder_um: 0.0,
+        streak_contrast: 0.0,
+        grain_um: 0.0,
+        shell_contrast: 0.0,
+        clot_um: 10.0,
+        grain_spread: 0.0,
+        clump_um: 10.0,
+        clump_contrast: 0.0,
+    };
 }
 
 impl Shaft {

@@ -77,6 +77,9 @@ pub(super) fn wavelengths() -> impl Iterator<Item = f64> {
     (0..=n).map(|i| FIRST_NM + STEP_NM * i as f64)
 }
 
+/// Height of keratin's tail towards the red where one colour must do (no source; hairs of scenes draw their own).
+pub const KERATIN_TAIL: f64 = 0.10;
+
 /// Hair with the fungal fluorophore: one broad band (facts 3.1: 490.2 nm; §7: peak 485-525, FWHM 70-100), with a tail
 /// towards the red of height `tail`: emission of fluorophores falls off more slowly on that side (from memory; its
 /// height has no source). Without it a saturated blue-green would lose all its red in the camera, and "no red" would
@@ -86,15 +89,16 @@ pub fn infected(peak_nm: f64, fwhm_nm: f64, tail: f64) -> Spectrum {
 }
 
 /// Unpigmented keratin: bands at 395, 420, 460 nm with the shoulder at 495-509 nm that yellowing raises
-/// (facts 3.4-3.6). `yellowed` 0 to 1.
-pub fn keratin(yellowed: f64) -> Spectrum {
+/// (facts 3.4-3.6). `yellowed` 0 to 1;
+/// `tail` is the height of the band that reaches into the red.
+pub fn keratin(yellowed: f64, tail: f64) -> Spectrum {
     Spectrum::of(&[
         (420.0, 60.0, 0.35 - 0.15 * yellowed),
         (445.0, 80.0, 0.8 - 0.2 * yellowed),
         (460.0, 90.0, 0.6),
         (497.0, 90.0, 0.2 + 0.75 * yellowed),
         // Long tail: white hair looks whitish blue, not pure blue, to the eye (no source for its height).
-        (560.0, 150.0, 0.10 + 0.06 * yellowed),
+        (560.0, 150.0, tail + 0.06 * yellowed),
     ])
 }
 
@@ -165,7 +169,7 @@ pub fn lamp_leak(peak_nm: f64) -> Spectrum {
 
 #[cfg(test)]
 mod tests {
-    use super::{Band, Spectrum, infected, keratin, tetracycline};
+    use super::{Band, KERATIN_TAIL, Spectrum, infected, keratin, tetracycline};
 
     #[test]
     fn half_maximum_lies_half_a_fwhm_from_the_peak() {
@@ -175,9 +179,12 @@ mod tests {
 
     #[test]
     fn every_spectrum_sums_to_one() {
-        for spectrum in
-            [infected(497.0, 85.0, 0.1), keratin(0.3), tetracycline(0.0), Spectrum::of(&[(405.0, 24.0, 3.0)])]
-        {
+        for spectrum in [
+            infected(497.0, 85.0, 0.1),
+            keratin(0.3, KERATIN_TAIL),
+            tetracycline(0.0),
+            Spectrum::of(&[(405.0, 24.0, 3.0)]),
+        ] {
             assert!((spectrum.through(|_| 1.0) - 1.0).abs() < 1e-9, "{spectrum:?}");
         }
     }
@@ -189,13 +196,14 @@ mod tests {
         // Facts 3.9 (Photochem Photobiol Sci 2003, issue 11): 530 nm is the strongest component.
         assert!((tetracycline(0.0).peak_nm() - 530.0).abs() <= 8.0, "tetracycline peak");
         // Facts 3.5, 3.12, §7: keratin in this light is dominated by 440-460 nm.
-        assert!((436.0..=464.0).contains(&keratin(0.0).peak_nm()), "keratin peak");
+        assert!((436.0..=464.0).contains(&keratin(0.0, KERATIN_TAIL).peak_nm()), "keratin peak");
     }
 
     #[test]
     fn yellowing_raises_the_shoulder_at_495() {
         // Facts 3.4 (Int J Cosmet Sci 2009;31(5)): 3-hydroxykynurenine at 495 nm builds up in yellowed hair.
-        let shoulder = |yellowed: f64| keratin(yellowed).at(495.0) / keratin(yellowed).at(450.0);
+        let shoulder =
+            |yellowed: f64| keratin(yellowed, KERATIN_TAIL).at(495.0) / keratin(yellowed, KERATIN_TAIL).at(450.0);
         assert!(shoulder(0.0) < shoulder(0.5) && shoulder(0.5) < shoulder(1.0), "shoulder must grow");
     }
 }

@@ -24,20 +24,24 @@ pub(super) fn rough(seed: u32, u: f32, v: f32) -> f32 {
 }
 
 /// Closely packed balls of about unit diameter, seen from above: height of the nearest one, 0 to 1
-/// (1 on its middle, 0 between balls).
-pub(super) fn balls(seed: u32, u: f32, v: f32) -> f32 {
+/// (1 on its middle, 0 between balls), and a number of its own, −1 to 1.
+pub(super) fn balls(seed: u32, u: f32, v: f32) -> (f32, f32) {
     let ((ci, _), (cj, _)) = (cell(u), cell(v));
     let mut nearest_sq = 4.0f32;
+    let mut own = 0;
     for dj in -1..=1 {
         for di in -1..=1 {
             let (i, j) = (ci.wrapping_add(di), cj.wrapping_add(dj));
             let h = hash(seed, i, j);
             let x = i as f32 + 0.2 + 0.6 * ((h & 0xffff) as f32 / 65535.0);
             let y = j as f32 + 0.2 + 0.6 * ((h >> 16) as f32 / 65535.0);
-            nearest_sq = nearest_sq.min((u - x) * (u - x) + (v - y) * (v - y));
+            let distance_sq = (u - x) * (u - x) + (v - y) * (v - y);
+            if distance_sq < nearest_sq {
+                (nearest_sq, own) = (distance_sq, h);
+            }
         }
     }
-    (1.0 - 2.6 * nearest_sq).max(0.0).sqrt()
+    ((1.0 - 2.6 * nearest_sq).max(0.0).sqrt(), signed(hash(own, 0, 0)))
 }
 
 /// Whole part (rounded down) and fraction. Written out: on plain x86-64 `floor` is a call into the maths library.
@@ -92,7 +96,7 @@ mod tests {
     #[test]
     fn balls_cover_most_of_the_plane() {
         let n = 300;
-        let covered = (0..n * n).filter(|i| balls(1, (i % n) as f32 * 0.11, (i / n) as f32 * 0.11) > 0.0).count();
+        let covered = (0..n * n).filter(|i| balls(1, (i % n) as f32 * 0.11, (i / n) as f32 * 0.11).0 > 0.0).count();
         let share = covered as f64 / (n * n) as f64;
         assert!((0.6..0.98).contains(&share), "balls cover {share}");
     }

@@ -160,6 +160,18 @@ const TOLD: &[Told] = &[
         less: "colour varies less along the shaft",
     },
     Told {
+        key: "colour.rim_to_core",
+        name: "colour of the rim against the core",
+        more: "rim greener than the core",
+        less: "rim bluer than the core",
+    },
+    Told {
+        key: "colour.rim_to_core_red",
+        name: "red of the rim against the core",
+        more: "rim redder than the core",
+        less: "rim less red than the core",
+    },
+    Told {
         key: "across.core_to_rim",
         name: "light of the middle beside the rim",
         more: "middle brighter beside the rim",
@@ -243,6 +255,12 @@ const TOLD: &[Told] = &[
         name: "fine texture of the glow",
         more: "fine texture of the glow stronger",
         less: "fine texture of the glow weaker",
+    },
+    Told {
+        key: "structure.bands",
+        name: "how far the texture runs across",
+        more: "texture runs straight across, as a ladder does",
+        less: "texture in grains rather than bands",
     },
     Told { key: "structure.grain", name: "graininess of the glow", more: "glow grainier", less: "glow less grainy" },
     Told {

@@ -165,6 +165,18 @@ const TOLD: &[Told] = &[
         less: "el color varía menos a lo largo del pelo",
     },
     Told {
+        key: "colour.rim_to_core",
+        name: "color del borde frente al centro",
+        more: "borde más verde que el centro",
+        less: "borde más azul que el centro",
+    },
+    Told {
+        key: "colour.rim_to_core_red",
+        name: "rojo del borde frente al centro",
+        more: "borde más rojo que el centro",
+        less: "borde menos rojo que el centro",
+    },
+    Told {
         key: "across.core_to_rim",
         name: "luz del centro junto al borde",
         more: "centro más brillante junto al borde",
@@ -253,6 +265,12 @@ const TOLD: &[Told] = &[
         name: "textura fina del brillo",
         more: "textura fina del brillo más fuerte",
         less: "textura fina del brillo más débil",
+    },
+    Told {
+        key: "structure.bands",
+        name: "cuánto va la textura de lado a lado",
+        more: "textura de lado a lado, como una escalera",
+        less: "textura en granos más que en bandas",
     },
     Told {
         key: "structure.grain",
