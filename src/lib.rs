@@ -42,6 +42,10 @@ pub mod store;
 
 pub mod corrected;
 
+pub mod confirmed;
+
+pub mod reference_strips;
+
 pub mod web;
 
 pub mod scale;

@@ -1,5 +1,6 @@
 //! The one test binary: what it holds, in the order of reading.
 
+mod card;
 mod cli;
 mod docs;
 mod exports;
@@ -9,6 +10,7 @@ mod hard;
 mod image;
 mod learn;
 mod reasons;
+mod own_cases;
 mod record;
 mod reference_boosted;
 mod report;

@@ -88,7 +88,14 @@ fn shapes() -> Vec<Shape> {
 
 fn with<T>(shape: &Shape, language: Language, made: impl FnOnce(&Report) -> T) -> T {
     let photos: Vec<ReadPhoto> = shape.photos.iter().map(|(entry, picture)| ReadPhoto { entry, picture }).collect();
-    made(&Report { case: &shape.case, photos: &photos, made_on: date(2026, 11, 21), language, teaching: false })
+    made(&Report {
+        case: &shape.case,
+        photos: &photos,
+        made_on: date(2026, 11, 21),
+        language,
+        teaching: false,
+        strips: &[],
+    })
 }
 
 #[test]

@@ -250,6 +250,7 @@ fn verdict(i: usize) -> Verdict {
         probability,
         plausible: look.map_or(vec![Look::Infected, Look::Coated], |look| vec![look]),
         novelty: 0.4312,
+        nearest: vec![Nearest { id: 7, look: Look::Normal, kind: "plain".to_owned(), distance: 0.4312 }],
         reasons: vec![Reason {
             feature: "glow.level",
             value: 41.237,

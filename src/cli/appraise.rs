@@ -5,15 +5,17 @@ use std::process::ExitCode;
 
 use rayon::prelude::*;
 
+use super::appraise_record::appraised;
+use super::misjudged::CAPTIONS;
 use super::model::{model, model_bytes};
-use super::terminal::{Output, complain};
+use super::terminal::{Output, complain, ended, said};
 use super::{PARTLY, UNUSABLE};
 use crate::finding::model::ModelFile;
 use crate::finding::{Look, Model, from_features};
 use crate::sim::Ranges;
 use crate::training::appraisal::{Appraisal, Estimate, Judged, appraise_looks};
 use crate::training::card::{Circumstances, card, figures as look_figures};
-use crate::training::scenes::{look, measured};
+use crate::training::scenes::{look, measured_photo};
 use crate::training::tracing::{FOUND_COVERED, SceneScore, figures, score};
 
 /// Writes a line; a reader who has seen enough ends nothing.
@@ -36,33 +38,56 @@ pub(super) struct Arguments {
     #[arg(long = "preset", default_values_t = PRESETS.map(str::to_owned))]
     presets: Vec<String>,
 
-    /// Judge by this model instead of the program's own
+    /// Instead of simulated photos: how far findings agree with the cultures in the record in DIR, by animal [without
+    /// DIR: what PILUMEN_RECORD names, else a folder of your own]
+    #[arg(long, value_name = "DIR", num_args = 0..=1, conflicts_with_all = ["scenes", "seed", "presets", "card"])]
+    record: Option<Option<PathBuf>>,
+
+    /// Judge by this model instead of the program's own (with --record: instead of the one in use)
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
+
+    /// Write here a picture of each shaft that is called something it is not, and captions
+    #[arg(long, value_name = "DIR")]
+    misjudged: Option<PathBuf>,
 
     /// Write the model's card here, with the figures of the last preset
     #[arg(long, value_name = "FILE")]
     card: Option<PathBuf>,
 }
 
+/// The pictures that the card shows of what goes wrong, with captions; made with --misjudged from the ranges `tuning`.
+const MISJUDGED: &str = include_str!("../../models/misjudged/captions.txt");
+
 /// Conditions that the targets name; cameras, hues, fungal peaks and scales are outside of those of growing.
 const PRESETS: [&str; 5] = ["appraisal-clear", "appraisal-crossings", "appraisal-dim", "appraisal-empty", "appraisal"];
 
 /// Appraises and prints the tables as Markdown.
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
+    if let Some(record) = &arguments.record {
+        return ended(appraised(record.as_deref(), arguments.model.as_deref()));
+    }
     let model = match model(arguments.model.as_deref()) {
         Ok(model) => model,
         Err(sentence) => return unusable(&sentence),
     };
+    if let Some(folder) = &arguments.misjudged
+        && let Err(error) = std::fs::create_dir_all(folder)
+    {
+        return unusable(&format!("{}: {}", folder.display(), said(&error)));
+    }
     for name in &arguments.presets {
         let Some(ranges) = Ranges::named(name) else {
             let known = Ranges::names().join(", ");
             return unusable(&format!("there is no preset \"{name}\"; known: {known}"));
         };
-        let scenes: Result<Vec<(SceneScore, Vec<Judged>)>, String> =
-            (0..arguments.scenes).into_par_iter().map(|i| appraised(arguments.seed + i, &ranges, &model)).collect();
-        let scenes = match scenes {
-            Ok(scenes) => scenes,
+        let folder = arguments.misjudged.as_deref();
+        let scenes: Result<Vec<Appraised>, String> = (0..arguments.scenes)
+            .into_par_iter()
+            .map(|i| appraised_scene(arguments.seed + i, &ranges, &model, folder))
+            .collect();
+        let scenes = match scenes.and_then(|scenes| caption(folder, &scenes).map(|()| scenes)) {
+            Ok(scenes) => scenes.into_iter().map(|scene| (scene.score, scene.judged)).collect(),
             Err(error) => {
                 complain(&format!("pilumen: {error}"));
                 return ExitCode::from(PARTLY);
@@ -84,9 +109,20 @@ fn unusable(sentence: &str) -> ExitCode {
     ExitCode::from(UNUSABLE)
 }
 
-fn appraised(seed: u64, ranges: &Ranges, model: &Model) -> Result<(SceneScore, Vec<Judged>), String> {
-    let measured = measured(seed, ranges).map_err(|error| error.to_string())?;
-    let scored = score(&measured);
+/// What one scene adds.
+struct Appraised {
+    score: SceneScore,
+    judged: Vec<Judged>,
+    captions: Vec<String>,
+}
+
+fn appraised_scene(seed: u64, ranges: &Ranges, model: &Model, misjudged: Option<&Path>) -> Result<Appraised, String> {
+    let (measured, bytes) = measured_photo(seed, ranges).map_err(|error| error.to_string())?;
+    let captions = match misjudged {
+        Some(folder) => super::misjudged::pictures(&measured, &bytes, model, folder)?,
+        None => Vec::new(),
+    };
+    let score = score(&measured);
     let pairs = measured.pairs(FOUND_COVERED);
     let truths: Vec<(usize, Look, &str)> = pairs
         .iter()
@@ -102,7 +138,15 @@ fn appraised(seed: u64, ranges: &Ranges, model: &Model) -> Result<(SceneScore, V
             Judged::new(seed, kind, truth, &finding.features.rows[found], &finding.verdicts[found])
         })
         .collect();
-    Ok((scored, judged))
+    Ok(Appraised { score, judged, captions })
+}
+
+/// Writes the captions of the pictures of misjudged shafts beside them.
+fn caption(folder: Option<&Path>, scenes: &[Appraised]) -> Result<(), String> {
+    let Some(folder) = folder else { return Ok(()) };
+    let captions: Vec<&str> = scenes.iter().flat_map(|scene| &scene.captions).map(String::as_str).collect();
+    let path = folder.join(CAPTIONS);
+    std::fs::write(&path, captions.join("\n") + "\n").map_err(|error| format!("{}: {}", path.display(), said(&error)))
 }
 
 fn print_tables(name: &str, arguments: &Arguments, scenes: Vec<(SceneScore, Vec<Judged>)>) -> Option<Appraisal> {
@@ -151,6 +195,11 @@ fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appr
              resampling photos.",
             arguments.seed
         ),
+        misjudged: MISJUDGED
+            .lines()
+            .filter_map(|line| line.split_once(": "))
+            .map(|(file, caption)| (format!("misjudged/{file}"), caption.to_owned()))
+            .collect(),
     };
     std::fs::write(path, card(&bytes, &file, appraisal, &about)).map_err(|error| format!("{}: {error}", path.display()))
 }

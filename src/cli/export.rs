@@ -9,7 +9,7 @@ use super::case_facts;
 use super::folder::Folder;
 use super::guard::guarded;
 use super::made::MadeOptions;
-use super::model::model;
+use super::model::judging;
 use super::photos::read;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
@@ -17,6 +17,7 @@ use crate::exports::{DicomCase, DicomPhoto, OmeNotes, marked_layer, ome_tiff};
 use crate::maths::picture::Picture;
 use crate::pipeline::Want;
 use crate::record::{CaseFacts, Entry};
+use crate::reference_strips;
 use crate::report::{Document, Paper, ReadPhoto, Report};
 use crate::settings::{Asked, Settings};
 
@@ -86,7 +87,7 @@ fn exported(arguments: &Arguments) -> Result<Vec<String>, (u8, String)> {
     let partly = |sentence: String| (PARTLY, sentence);
     let asked = Asked { um_per_px: arguments.made.um_per_px, ..Asked::default() };
     let settings = Settings::check(asked).map_err(|error| unusable(error.to_string()))?;
-    let model = model(arguments.made.model.as_deref()).map_err(unusable)?;
+    let model = judging(arguments.made.model.as_deref(), None).map_err(unusable)?.model;
     let case = arguments.case.facts().map_err(unusable)?;
     let mut keeper = Keeper::new(arguments).map_err(unusable)?;
 
@@ -148,7 +149,9 @@ fn report(
     let photos: Vec<ReadPhoto> =
         entries.iter().zip(pictures).map(|(entry, picture)| ReadPhoto { entry, picture }).collect();
     let teaching = arguments.case.is_teaching();
-    let report = Report { case, photos: &photos, made_on, language: arguments.made.language, teaching };
+    let strips = photos.first().map_or("", |photo| &photo.entry.program.model_sha256);
+    let strips = reference_strips::strips(strips);
+    let report = Report { case, photos: &photos, made_on, language: arguments.made.language, teaching, strips };
     report.pdf(Document::Report, Paper::A4).map_err(|error| error.to_string())
 }
 

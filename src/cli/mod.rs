@@ -4,6 +4,7 @@
 //! 2 when the arguments cannot be used.
 
 mod appraise;
+mod appraise_record;
 mod batch;
 mod case;
 mod case_facts;
@@ -17,6 +18,7 @@ mod kept_rows;
 mod lamp;
 mod learn;
 mod made;
+mod misjudged;
 mod model;
 mod photos;
 mod read;
@@ -24,8 +26,10 @@ mod report;
 mod scale;
 mod setups;
 mod shell;
+mod strips;
 mod terminal;
 mod train;
+mod train_record;
 
 use std::process::ExitCode;
 
@@ -71,10 +75,13 @@ enum Command {
     Learn(learn::Arguments),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
-    /// Grow the model that judges shafts on simulated photos
+    /// Grow the model that judges shafts on simulated photos, and with your own confirmed cases
     Train(train::Arguments),
-    /// Tell on simulated photos what the program is worth
+    /// Tell on simulated photos what the program is worth, or how far it agrees with the cultures of your record
     Appraise(appraise::Arguments),
+    /// Draw strips of the model's reference shafts, to be shown beside judged ones
+    #[command(hide = true)]
+    Strips(strips::Arguments),
     /// Print what a shell reads to complete the program's arguments
     #[command(hide = true)]
     ShellCompletion(shell::CompletionArguments),
@@ -102,6 +109,7 @@ pub fn run() -> ExitCode {
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),
+        Command::Strips(arguments) => strips::run(&arguments),
         Command::ShellCompletion(arguments) => shell::completion(&arguments),
         Command::Manual(arguments) => shell::manual(&arguments),
     }

@@ -1,10 +1,12 @@
-//! The model that judges: the one that comes with the program, or one that was grown from other shafts.
+//! The model that judges: the one that comes with the program, one that was grown from other shafts, or the record's
+//! own, where somebody accepted one.
 
 use std::fs;
 use std::path::Path;
 
-use super::terminal::{said, shown, small};
+use super::terminal::{complain, said, shown, small};
 use crate::finding::{Model, model_from_bytes};
+use crate::store::{OwnModel, OwnModels, record_folder, short};
 
 /// The model that comes with the program.
 const OWN: &[u8] = include_bytes!("../../models/shaft-v1.json");
@@ -23,4 +25,36 @@ pub(super) fn model_bytes(path: Option<&Path>) -> Result<Vec<u8>, String> {
     let Some(path) = path else { return Ok(OWN.to_vec()) };
     fs::read(path)
         .map_err(|error| format!("{}: the model cannot be read: {}; name another file", shown(path), said(&error)))
+}
+
+/// What judges readings now.
+pub(super) struct Judging {
+    /// The model.
+    pub(super) model: Model,
+    /// Where it is the record's own: what is kept of it.
+    pub(super) own: Option<OwnModel>,
+}
+
+/// The model in a file where one is named; else the one that was accepted in the record in `record` (in the usual
+/// place, where none is named); else the program's own. Says on standard error when it is the record's.
+pub(super) fn judging(path: Option<&Path>, record: Option<&Path>) -> Result<Judging, String> {
+    if path.is_some() {
+        return Ok(Judging { model: model(path)?, own: None });
+    }
+    // Without a place for records there is no accepted model either.
+    let in_use = match record_folder(record) {
+        Ok(folder) => OwnModels::of(&folder).in_use().map_err(|error| error.to_string())?,
+        Err(_) => None,
+    };
+    let Some(own) = in_use else { return Ok(Judging { model: model(None)?, own: None }) };
+    let model = model_from_bytes(&own.bytes).map_err(|error| {
+        format!(
+            "the model {} grown with your own cases: {}; grow it anew with `pilumen train --with-record`, or go back \
+             to the program's own with `pilumen train --with-record --back`",
+            short(&own.sha256),
+            small(&error.to_string())
+        )
+    })?;
+    complain(&format!("pilumen: judging by the model grown with your own confirmed cases, digest {}", own.sha256));
+    Ok(Judging { model, own: Some(own) })
 }

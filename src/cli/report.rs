@@ -8,12 +8,13 @@ use std::process::ExitCode;
 use super::case_facts;
 use super::guard::guarded;
 use super::made::MadeOptions;
-use super::model::model;
+use super::model::judging;
 use super::photos::read;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
 use crate::pipeline::{Reading, Want};
 use crate::record::{CaseFacts, Entry};
+use crate::reference_strips;
 use crate::report::{Document, Paper, ReadPhoto, Report};
 use crate::settings::{Asked, Settings};
 
@@ -88,7 +89,7 @@ fn made(arguments: &Arguments) -> Result<String, (u8, String)> {
     }
     let asked = Asked { um_per_px: arguments.made.um_per_px, ..Asked::default() };
     let settings = Settings::check(asked).map_err(|error| unusable(error.to_string()))?;
-    let model = model(arguments.made.model.as_deref()).map_err(unusable)?;
+    let model = judging(arguments.made.model.as_deref(), None).map_err(unusable)?.model;
     let case = arguments.case.facts().map_err(unusable)?;
 
     let mut readings = Vec::new();
@@ -136,6 +137,7 @@ fn written(
         made_on: arguments.made.made_on(),
         language: arguments.made.language,
         teaching,
+        strips: reference_strips::strips(entries.first().map_or("", |entry| &entry.program.model_sha256)),
     };
     if html {
         return Ok(report.html(document).into_bytes());

@@ -5,7 +5,7 @@ use crate::maths::picture::Picture;
 
 pub(super) use crate::maths::point::Point;
 pub(super) use crate::record::{
-    CULTURE, CaseFacts, Entry, Glow, Look, Measure, Reason, Sex, Shaft, Station, UNDETERMINED_WORDS, Width,
+    CULTURE, CaseFacts, Entry, Glow, Look, Measure, Nearest, Reason, Sex, Shaft, Station, UNDETERMINED_WORDS, Width,
 };
 
 /// What one photo's entry can be made into. The table of shafts is made for many photos: [`Table`](super::Table).

@@ -6,10 +6,11 @@ use super::page::{facts, marked, notes, shortened};
 use super::words::{Words, fill};
 use super::{FITS, ReadPhoto, Report};
 use crate::exports::{look_mark, reasons_told};
+use crate::maths::picture::Picture;
 use crate::maths::polyline::Polyline;
 use crate::maths::robust::median;
 use crate::maths::straight::straightened;
-use crate::record::{Entry, Look, Shaft, Visit, together};
+use crate::record::{Entry, Look, Nearest, Shaft, Visit, together};
 
 /// Size of a chart, points: two stand side by side on the narrower paper.
 const CHART: [f64; 2] = [250.0, 66.0];
@@ -22,6 +23,9 @@ const VIEW_WIDTHS: f64 = 1.5;
 const LEAST_ASPECT: f64 = 0.03;
 /// Highest strip, points.
 const MAX_STRIP_HEIGHT: f64 = 44.0;
+
+/// Highest strip of a reference shaft, points.
+const REFERENCE_HEIGHT: f64 = 22.0;
 
 /// Height of the photos after the first, points.
 const PHOTO_HEIGHT: f64 = 250.0;
@@ -48,7 +52,9 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
             blocks.push(Block::Paragraph(Tone::Body, words.no_shafts.to_owned()));
         }
         let ordinary = ordinary_width(photo.entry);
-        blocks.extend(photo.entry.shafts.iter().map(|shaft| Block::Together(one(photo, shaft, ordinary, words))));
+        let strips = report.strips;
+        blocks
+            .extend(photo.entry.shafts.iter().map(|shaft| Block::Together(one(photo, shaft, ordinary, strips, words))));
     }
     let entries: Vec<&Entry> = report.photos.iter().map(|photo| photo.entry).collect();
     let notes = notes(&entries, words);
@@ -156,7 +162,13 @@ fn ordinary_width(entry: &Entry) -> Option<f64> {
 }
 
 /// Everything of one shaft.
-fn one(photo: &ReadPhoto, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words) -> Vec<Block> {
+fn one(
+    photo: &ReadPhoto,
+    shaft: &Shaft,
+    ordinary_px: Option<f64>,
+    strips: &[Option<Picture>],
+    words: &Words,
+) -> Vec<Block> {
     let entry = photo.entry;
     let n = shaft.id.to_string();
     let mut name = words.look_words(shaft.class()).to_owned();
@@ -174,7 +186,32 @@ fn one(photo: &ReadPhoto, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words
     if !reasons.is_empty() {
         blocks.push(Block::Paragraph(Tone::Small, format!("{}: {}.", words.reasons_head, reasons.join("; "))));
     }
+    blocks.extend(nearest(shaft, strips, words));
     blocks
+}
+
+/// The reference shafts that it is most like, side by side, as strips where there are any.
+fn nearest(shaft: &Shaft, strips: &[Option<Picture>], words: &Words) -> Option<Block> {
+    let column = |near: &Nearest| -> Vec<Block> {
+        let distance = words.number(near.distance, 2);
+        let look = words.look_words(near.look.code());
+        let told = fill(words.nearest, &[("look", look), ("distance", &distance)]);
+        match strips.get(near.id - 1).and_then(Option::as_ref) {
+            Some(strip) => vec![Block::Picture {
+                picture: strip.clone(),
+                alt: fill(words.nearest_alt, &[("look", look)]),
+                caption: Some(told),
+                max_height: REFERENCE_HEIGHT,
+            }],
+            None => vec![Block::Paragraph(Tone::Small, told)],
+        }
+    };
+    let mut columns = shaft.nearest.iter().map(column);
+    let left = columns.next()?;
+    Some(match columns.next() {
+        Some(right) => Block::Beside { share: 0.5, left, right },
+        None => left.into_iter().next()?,
+    })
 }
 
 /// A number with three significant digits.

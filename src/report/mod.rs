@@ -36,6 +36,8 @@ pub struct Report<'a> {
     pub language: Language,
     /// Whether it is a teaching copy: said in its title.
     pub teaching: bool,
+    /// Strips of the model's reference shafts, in its order; empty where there are none.
+    pub strips: &'a [Option<Picture>],
 }
 
 /// A photo that was read.

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::database::{Database, Mode};
 use super::error::StoreError;
 use super::photos::{Photos, sync_folder};
-use super::{Store, place};
+use super::{Store, models, place};
 
 /// The copy of the database before it is whole.
 const UNFINISHED: &str = "record.unfinished.db";
@@ -49,7 +49,9 @@ impl Store {
         let path = to.join(place::DATABASE);
         let others = fs::read_dir(to).map_err(failed)?.flatten().any(|entry| {
             let name = entry.file_name();
-            ![place::DATABASE, place::PHOTOS, UNFINISHED, super::lock::LOCK].iter().any(|ours| name == *ours)
+            ![place::DATABASE, place::PHOTOS, UNFINISHED, super::lock::LOCK, models::FOLDER]
+                .iter()
+                .any(|ours| name == *ours)
         });
         if others {
             return unusable(format!(
@@ -89,6 +91,7 @@ impl Store {
                 Err(error) => return Err(error),
             }
         }
+        copy_models(&self.folder.join(models::FOLDER), &to.join(models::FOLDER)).map_err(failed)?;
         fs::rename(&unfinished, &path).map_err(failed)?;
         sync_folder(to).map_err(failed)?;
         Ok(report)
@@ -142,4 +145,20 @@ impl Store {
         drop(lock);
         Ok(named.len() as u64)
     }
+}
+
+/// Copies the models grown with the record's cases, and which of them judges; what is there of earlier ones stays.
+fn copy_models(from: &Path, to: &Path) -> std::io::Result<()> {
+    if !from.is_dir() {
+        return Ok(());
+    }
+    fs::create_dir_all(to)?;
+    for entry in fs::read_dir(from)? {
+        let entry = entry?;
+        if entry.file_type()?.is_file() {
+            fs::copy(entry.path(), to.join(entry.file_name()))?;
+        }
+    }
+    // Whether one judges is what is so now, also when that is none.
+    models::OwnModels::forget_missing(from, to)
 }

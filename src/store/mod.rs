@@ -24,6 +24,7 @@ mod facts;
 mod find;
 mod kept;
 mod lock;
+mod models;
 mod pack;
 mod photos;
 mod place;
@@ -52,10 +53,11 @@ pub use facts::{
     Reading, Sex, ShaftRead, Site, SitePlace, SiteSeen, Slide, Treatment, TreatmentKind,
 };
 pub use kept::{Kept, Stamp, Told, short};
+pub use models::{About, OwnModel, OwnModels};
 pub use pack::{Packed, Unpacked};
 pub use photos::digest;
 pub use place::{RECORD_VARIABLE, record_folder};
-pub use rules::{Rule, Rules};
+pub use rules::{Rule, Rules, SAME_SAMPLING};
 pub use shafts::ShaftSeen;
 
 use add::words_of;

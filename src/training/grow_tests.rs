@@ -280,6 +280,7 @@ fn a_card_names_its_file_and_no_other() {
     let file = ModelFile::from_bytes(&GROWN).unwrap();
     let appraisal = appraise_looks(&judged(&MODEL, &NEW_SCENES[..200]), 1);
     let about = Circumstances {
+        misjudged: vec![("misjudged/one.jpg".into(), "Shaft 1 is invented. Invented.".into())],
         grown_by: "invented".into(),
         grown_on: "Invented shafts.".into(),
         appraised_on: "Invented shafts of other scenes.".into(),

@@ -11,6 +11,8 @@ pub mod calibrate;
 
 pub mod card;
 
+pub mod comparison;
+
 pub mod folds;
 
 pub mod boost;
@@ -26,6 +28,8 @@ pub mod prototypes;
 pub mod scenes;
 
 mod split;
+
+pub mod strips;
 
 pub mod table;
 

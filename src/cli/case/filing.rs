@@ -1,6 +1,8 @@
 //! `pilumen read --case ... --slide ...`: photos and readings go into the record as they are read.
 
 use super::photos::{text_of, there};
+use std::path::Path;
+
 use super::record::{Place, Who, warn_of_clock};
 use crate::exports::{Format, from_record};
 use crate::pipeline::Reading;
@@ -43,6 +45,11 @@ impl FilingArguments {
             return Err(StoreError::Unusable(format!("slide {} is of another animal than {case}", self.slide())));
         }
         Ok(Some(Filing { store, slide, stamp }))
+    }
+
+    /// The record's folder, where one is named.
+    pub(in crate::cli) fn record(&self) -> Option<&Path> {
+        self.place.named()
     }
 
     fn slide(&self) -> &str {

@@ -132,6 +132,8 @@ pub(super) const WORDS: Words = Words {
     probability: "Probability",
     plausible: "Not ruled out at 90 %",
     novelty: "Unlike known shafts",
+    nearest: "Like this reference shaft: {look}, at {distance} (simulated, or of your own record).",
+    nearest_alt: "A reference shaft laid straight: {look}.",
     serves: "serves as comparison",
     taken: "was taken as comparison",
     reasons_head: "What spoke most for this look",

@@ -133,6 +133,8 @@ pub(super) const WORDS: Words = Words {
     probability: "Probabilidad",
     plausible: "No descartado al 90 %",
     novelty: "Diferencia con pelos conocidos",
+    nearest: "Parecido a este pelo de referencia: {look}, a {distance} (simulado, o de su propio registro).",
+    nearest_alt: "Un pelo de referencia enderezado: {look}.",
     serves: "sirve de comparación",
     taken: "se tomó como comparación",
     reasons_head: "Lo que más habló por este aspecto",

@@ -57,6 +57,8 @@ pub(super) fn all() -> Router<Desk> {
         .route("/learn/results", get(learn::results))
         .route("/reference", get(reference::reference))
         .route("/model", get(reference::model))
+        .route("/model/strips/{sha256}", get(reference::strips))
+        .route("/model/pictures/{name}", get(reference::picture))
 }
 
 /// Who tells something, as the page says: a name in UTF-8, percent-encoded, for headers hold no other letters.

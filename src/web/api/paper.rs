@@ -9,6 +9,7 @@ use super::super::desk::Desk;
 use super::files::{Read, download, read};
 use crate::pipeline;
 use crate::record::{CaseFacts, Sex, Visit};
+use crate::reference_strips;
 use crate::report::{Document, Language, Paper, ReadPhoto, Report};
 use crate::store::{self, Answer, Case, Happening, Kept, Slide, Stamp};
 
@@ -39,7 +40,9 @@ pub(super) async fn paper(
         let picture = pipeline::picture(&bytes, &settings, pipeline::PICTURE_SIDE_PX)?;
         let photos = [ReadPhoto { entry: &corrected.entry, picture: &picture }];
         let language: Language = wanted.language.as_deref().unwrap_or("en").parse().map_err(Refusal::unusable)?;
-        let report = Report { case: &facts, photos: &photos, made_on: Stamp::now("").today, language, teaching: false };
+        let strips = reference_strips::strips(&corrected.entry.program.model_sha256);
+        let report =
+            Report { case: &facts, photos: &photos, made_on: Stamp::now("").today, language, teaching: false, strips };
         let paper = if wanted.letter { Paper::Letter } else { Paper::A4 };
         let pdf = report.pdf(document, paper).map_err(|error| Refusal::broken(error.to_string()))?;
         Ok(download("application/pdf", &format!("{stem}.{kind}.pdf"), pdf).into_response())

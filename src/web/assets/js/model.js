@@ -2,7 +2,7 @@
 import { ask, h, language, t } from "./base.js";
 
 export async function fill(main) {
-  const { card, sha256, version } = await ask("/model");
+  const { card, own, sha256, version } = await ask("/model");
   const body = h("div", { class: "card", lang: "en" });
   // Made by the desk from the program's own file, with anything that was HTML in it turned to text.
   body.append(...new DOMParser().parseFromString(card, "text/html").body.childNodes);
@@ -14,5 +14,6 @@ export async function fill(main) {
     for (const cell of table.querySelectorAll("[style]")) cell.removeAttribute("style");
   }
   main.append(h("h1", {}, t("model.title")), h("p", {}, t("model.about"), " ", h("a", { href: "/cautions" }, t("nav.cautions"))),
+    own ? h("p", {}, t("model.own")) : null,
     language === "en" ? null : h("p", {}, t("model.english")), body, h("p", { class: "detail" }, t("model.which", { version, sha256 })));
 }

@@ -1,6 +1,7 @@
 // One slide: its photos, the chosen shaft, and what people say against what was read.
 import { COLOURS, Refusal, ask, by, day, field, h, language, lookMark, looks, number, percent, say, siteWords, t, tOr, tell, trying } from "./base.js";
 import { correcting } from "./correct.js";
+import { nearest } from "./nearest.js";
 import { Profiles } from "./profiles.js";
 import { Strip } from "./strip.js";
 import { tour } from "./tour.js";
@@ -317,6 +318,7 @@ function showShaft(shaft) {
     h("ul", { class: "reasons" }, shaft.reasons.map((reason) => reason.words ? h("li", {}, `${reason.words[language]}.`) : h("li", {},
       t("shaft.reason", { feature: tOr(`feature.${reason.feature}`, reason.feature), value: unitWords(reason.value, reason.unit), look: t(`look.${reason.towards}`) }),
       reason.reference === null ? "" : ` ${t("shaft.reference", { value: unitWords(reason.reference, reason.unit) })}`))),
+    ...nearest(shaft, state.reading.evaluation),
     h("details", {}, h("summary", {}, t("shaft.all")), h("table", { class: "facts" }, h("tbody", {}, Object.entries(shaft.features).map(([key, feature]) =>
       h("tr", {}, h("th", { scope: "row" }, tOr(`feature.${key}`, key)), h("td", {}, unitWords(feature.value, feature.unit))))))));
 }
