@@ -19,6 +19,7 @@ mod sample;
 mod scale;
 mod schema;
 mod setups;
+mod strangers;
 mod tidy;
 mod web;
 mod web_words;
