@@ -14,12 +14,7 @@ const MADE_BY: [&str; 5] = ["appraise", "--preset", "appraisal", "--scenes", "50
 fn the_cards_scores_come_out_again() {
     let place = tempfile::tempdir().unwrap();
     let path = place.path().join("card.md");
-    let output = Command::new(env!("CARGO_BIN_EXE_pilumen"))
-        .args(MADE_BY)
-        .arg("--card")
-        .arg(&path)
-        .output()
-        .unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_pilumen")).args(MADE_BY).arg("--card").arg(&path).output().unwrap();
     assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
     let card = fs::read_to_string(&path).unwrap();
     let table = String::from_utf8(output.stdout).unwrap();

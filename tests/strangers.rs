@@ -51,7 +51,10 @@ impl Sheet {
             let (ux, uy) = ((b[0] - a[0]) / length, (b[1] - a[1]) / length);
             let reach = half + 3.0;
             let range = |lo: f64, hi: f64, from: usize, to: usize| {
-                ((lo - reach).clamp(from as f64, to as f64) as usize, (hi + reach).clamp(from as f64, to as f64) as usize)
+                (
+                    (lo - reach).clamp(from as f64, to as f64) as usize,
+                    (hi + reach).clamp(from as f64, to as f64) as usize,
+                )
             };
             let (left, right) = range(a[0].min(b[0]), a[0].max(b[0]), x0, x1);
             let (top, bottom) = range(a[1].min(b[1]), a[1].max(b[1]), y0, y1);
@@ -186,11 +189,8 @@ fn yarn(sheet: &mut Sheet, rng: &mut StdRng) {
     for fibre in 0..14 {
         let phase = 6.28 * f64::from(fibre) / 14.0;
         let twist = rng.gen_range(0.25..0.4);
-        let line: Vec<[f64; 2]> = spine
-            .iter()
-            .enumerate()
-            .map(|(i, at)| [at[0], at[1] + width * (phase + twist * i as f64).sin()])
-            .collect();
+        let line: Vec<[f64; 2]> =
+            spine.iter().enumerate().map(|(i, at)| [at[0], at[1] + width * (phase + twist * i as f64).sin()]).collect();
         sheet.stroke(&line, 2.0, colour);
     }
     for _ in 0..25 {
@@ -237,7 +237,8 @@ fn strangers_are_caught_as_the_documents_say() {
             }
         }
         all.iter_mut().zip(counts).for_each(|(all, n)| *all += n);
-        let _ = writeln!(table, "| {name} | {N_PHOTOS} | {} | {} | {} | {} |", counts[0], counts[1], counts[2], counts[3]);
+        let _ =
+            writeln!(table, "| {name} | {N_PHOTOS} | {} | {} | {} | {} |", counts[0], counts[1], counts[2], counts[3]);
     }
     let n_photos = N_PHOTOS * KINDS.len() as u64;
     let _ = writeln!(table, "| all | {n_photos} | {} | {} | {} | {} |", all[0], all[1], all[2], all[3]);
