@@ -1,22 +1,23 @@
 #!/usr/bin/env python3
-"""The same photos through scikit-image doing the nearest equivalent, beside this program, in turns.
+"""The same photos through a general picture library doing the nearest equivalent, beside this program, in turns.
 
-Usage: benches/outside.py [PHOTO.jpg ...]      after `cargo build --release`; needs scikit-image, scipy, Pillow
+Usage: benches/outside.py [PHOTO.jpg ...]      after `cargo build --release`; needs what is
+imported below
 Without photos it takes those that `cargo bench --bench reads` has drawn. With RENEW_FIGURES=1 the table in
 docs/performance.md is renewed.
 
-What is compared. scikit-image: decode, grey, even out the ground (Gaussian), Otsu's threshold, drop small pieces,
+What is compared. The library: decode, grey, even out the ground (Gaussian), Otsu's threshold, drop small pieces,
 skeletonise, Euclidean distance transform; per connected skeleton its length in pixels and twice the median distance
 as its width. Pilumen: the whole of `pilumen read --json`, started anew for each photo.
 
 What differs, and for whom it counts:
 - Pilumen does much more: crossings taken apart, widths fitted through the optics' blur at every station with an
-  uncertainty, fluorescence along the shaft, structure, ends, the look with its reasons. (For scikit-image.)
-- scikit-image calls compiled code of general use and keeps whole planes of 64-bit numbers; a program written for it
+  uncertainty, fluorescence along the shaft, structure, ends, the look with its reasons. (For the library.)
+- The library calls compiled code of general use and keeps whole planes of 64-bit numbers; a program written for it
   with care would be faster than these nine plain lines. (For Pilumen.)
 - Python is started and its libraries loaded before the clock starts; Pilumen's start is inside its time. (For
-  scikit-image.)
-- scikit-image works on one core here; Pilumen is run on one core, then on all.
+  the library.)
+- The library works on one core here; Pilumen is run on one core, then on all.
 - Decoding is Pillow's, which is libjpeg-turbo, faster than the decoder in Pilumen; it is the unit for both.
 """
 
@@ -30,7 +31,7 @@ import time
 import numpy as np
 from PIL import Image
 from scipy import ndimage
-from skimage import __version__ as skimage_version
+from skimage import __version__ as library_version
 from skimage import color, filters, measure, morphology
 
 TURNS = int(os.environ.get("PILUMEN_BENCH_TURNS", "3"))
@@ -95,11 +96,11 @@ def main():
     if not photos:
         sys.exit("no photos; name some, or draw them with `cargo bench --bench reads`")
     lines = [
-        "| photo | decoding ms | scikit-image ms (/ decoding) | Pilumen, one core | Pilumen, all cores "
-        "| Pilumen / scikit-image, one core | scikit-image found | Pilumen found |",
+        "| photo | decoding ms | the library, ms (/ decoding) | Pilumen, one core | Pilumen, all cores "
+        "| Pilumen / the library, one core | the library found | Pilumen found |",
         "|---|---|---|---|---|---|---|---|",
     ]
-    print(f"scikit-image {skimage_version}, numpy {np.__version__}, median of {TURNS} turns\n")
+    print(f"library {library_version}, numpy {np.__version__}, median of {TURNS} turns\n")
     print("\n".join(lines), flush=True)
     for path in photos:
         lines.append(row(path))

@@ -17,8 +17,7 @@ fn main() {
         .expect("facts");
     let photos = [ReadPhoto { entry: &reading.entry, picture }];
     let made_on = jiff::civil::date(2026, 3, 1);
-    let report =
-        Report { case: &case, photos: &photos, made_on, language: Language::English, teaching: true, strips: &[] };
+    let report = Report { case: &case, photos: &photos, made_on, language: Language::English, teaching: true };
     let mut table = Table::new("report", &["file", "kB", "ms", "/ decoding the photo"]);
     let mut make = |what: &str, work: &dyn Fn() -> usize| {
         let mut n_bytes = 0;

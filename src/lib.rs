@@ -44,7 +44,7 @@ pub mod corrected;
 
 pub mod confirmed;
 
-pub mod reference_strips;
+pub mod handed;
 
 pub mod web;
 
@@ -63,3 +63,7 @@ pub mod learn;
 pub mod cli;
 
 pub mod maths;
+
+#[cfg(test)]
+#[path = "../tests/judgement.rs"]
+mod judgement;

@@ -3,7 +3,7 @@
 use sha2::{Digest, Sha256};
 
 use crate::features::Features;
-use crate::finding::{Look, Model};
+use crate::finding::{Look, Model, debris};
 use crate::image::{Image, ImageError};
 use crate::maths::picture::Picture;
 use crate::maths::point::Point;
@@ -42,13 +42,9 @@ pub enum Want {
 /// When the bytes are no picture that can be read.
 pub fn read(file: &str, bytes: &[u8], settings: &Settings, model: &Model, want: Want) -> Result<Reading, ImageError> {
     let image = image::from_bytes(bytes, &settings.image)?;
-    let picture = match want {
-        Want::Numbers => None,
-        Want::Picture => Some(image.picture(PICTURE_SIDE_PX)),
-        Want::WholePicture => Some(image.whole_picture()),
-    };
+    let picture = picture_of(&image, want);
     let provenance = provenance(file, bytes, &image, settings, model);
-    let features = measure(image, settings);
+    let features = debris::without_debris(measure(image, settings), &settings.features, model);
     let finding = finding::from_features(features, model);
     let entry = record::from_finding(&finding, provenance);
     Ok(Reading { entry, picture })
@@ -68,6 +64,25 @@ pub fn check(bytes: &[u8], settings: &Settings) -> Result<(), ImageError> {
 /// When the bytes are no picture that can be read.
 pub fn picture(bytes: &[u8], settings: &Settings, max_side_px: usize) -> Result<Picture, ImageError> {
     Ok(image::from_bytes(bytes, &settings.image)?.picture(max_side_px))
+}
+
+/// The photo as a reading comes with it; `None` when only numbers are wanted.
+///
+/// # Errors
+/// When the bytes are no picture that can be read.
+pub fn pictured(bytes: &[u8], settings: &Settings, want: Want) -> Result<Option<Picture>, ImageError> {
+    if want == Want::Numbers {
+        return Ok(None);
+    }
+    Ok(picture_of(&image::from_bytes(bytes, &settings.image)?, want))
+}
+
+fn picture_of(image: &Image, want: Want) -> Option<Picture> {
+    match want {
+        Want::Numbers => None,
+        Want::Picture => Some(image.picture(PICTURE_SIDE_PX)),
+        Want::WholePicture => Some(image.whole_picture()),
+    }
 }
 
 /// What a person said of the shafts of a photo; each by its line in an earlier reading, full-resolution pixels.

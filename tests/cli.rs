@@ -7,6 +7,7 @@ use std::process::{Command, Output, Stdio};
 use serde_json::Value;
 use tempfile::TempDir;
 
+use crate::judgement::judges_nobody;
 use crate::schema::faults;
 
 fn pilumen() -> Command {
@@ -177,9 +178,7 @@ fn a_summary_says_what_was_found_and_what_to_do() {
         assert!(text.contains(part), "{part} is missing in\n{text}");
     }
     assert!(text.contains("culture"));
-    let forbidden = ["positive", "negative", "diagnosis", "cured", "safe", "clear"];
-    let said: Vec<&str> = text.split(|c: char| !c.is_alphabetic()).filter(|w| forbidden.contains(w)).collect();
-    assert!(said.is_empty(), "{said:?}");
+    judges_nobody("the summary", &text);
 }
 
 #[test]

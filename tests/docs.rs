@@ -14,7 +14,7 @@ use crate::schema::schema;
 /// Columns of the picture in README.md: more than a page shows, less than a clone should carry.
 const PICTURE_WIDTH: u32 = 1200;
 
-pub(crate) fn text(path: &str) -> String {
+fn text(path: &str) -> String {
     fs::read_to_string(path).unwrap_or_else(|_| panic!("{path} is missing"))
 }
 
@@ -59,6 +59,59 @@ fn the_readme_shows_what_its_first_command_prints() {
     assert_eq!(blocks(&text("README.md"), "text").first(), Some(&printed));
 }
 
+/// Copies a folder with all that is in it.
+#[cfg(unix)]
+fn copied(from: &Path, to: &Path) {
+    fs::create_dir_all(to).unwrap();
+    for entry in fs::read_dir(from).unwrap().flatten() {
+        let target = to.join(entry.file_name());
+        if entry.path().is_dir() {
+            copied(&entry.path(), &target);
+        } else {
+            fs::copy(entry.path(), target).unwrap();
+        }
+    }
+}
+
+/// What a newcomer has is the clone: here, a folder with nothing but the demo files.
+#[cfg(unix)]
+#[test]
+fn every_command_of_the_readme_runs_in_its_order_in_a_fresh_folder() {
+    let place = tempfile::tempdir().unwrap();
+    copied(Path::new("fixtures/demo"), &place.path().join("fixtures/demo"));
+    let mut exported = String::new();
+    let mut n_run = 0;
+    for line in blocks(&text("README.md"), "sh").iter().flat_map(|block| block.lines()) {
+        let line = line.split(" # ").next().unwrap_or_default().trim();
+        if line.starts_with("export ") {
+            exported.push_str(&format!("{line}\n"));
+            continue;
+        }
+        let Some(arguments) = line.strip_prefix("cargo run --release -- ") else {
+            assert_eq!(line, "cargo test --release --tests", "the only other command; a test of its own holds it");
+            continue;
+        };
+        // The desk goes on until it is stopped; tests/web.rs and tests/hard/desk_load.rs run it.
+        if arguments == "desk" {
+            continue;
+        }
+        let output = Command::new("sh")
+            .args(["-c", &format!("{exported}exec \"$PROGRAM\" {arguments}")])
+            .env("PROGRAM", env!("CARGO_BIN_EXE_pilumen"))
+            .env("PILUMEN_SETUPS", place.path().join("setups.json"))
+            .env_remove("PILUMEN_RECORD")
+            .current_dir(&place)
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{line}: {}", String::from_utf8_lossy(&output.stderr));
+        n_run += 1;
+    }
+    assert!(n_run >= 25, "only {n_run} commands were found");
+    for made in ["moth.pdf", "moth.html", "slip.pdf", "moth-newest.pdf", "qh11.pdf", "qh13/shafts.csv", "class.csv"] {
+        assert!(place.path().join("reading").join(made).is_file(), "{made} was not made");
+    }
+}
+
 #[test]
 fn the_readmes_test_command_is_what_is_run_last_before_a_change_is_kept() {
     let readme = text("README.md");
@@ -66,6 +119,15 @@ fn the_readmes_test_command_is_what_is_run_last_before_a_change_is_kept() {
     assert!(blocks(&readme, "sh").iter().any(|block| block.trim() == command));
     let last = text(".ci/run").lines().last().unwrap().replace("--locked ", "");
     assert_eq!(last, format!("step {command}"));
+}
+
+#[test]
+fn what_newcomers_read_speaks_as_no_vet_would() {
+    for path in
+        ["README.md", "models/README.md", "fixtures/demo/README.md", "docs/lamp.md", "docs/learning.md", "docs/desk.md"]
+    {
+        crate::judgement::judges_nobody(path, &text(path));
+    }
 }
 
 #[test]

@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use pilumen::exports::{Format, Table, from_record};
 use pilumen::record::Entry;
 
+use crate::judgement::judges_nobody;
 use crate::sample::{SMALL, Sample};
 
 /// Samples that have gone wrong or may: none, one, eight, forty shafts; tiny, huge, dark, bright, odd shapes.
@@ -85,17 +86,13 @@ fn a_reversed_shaft_begins_at_its_base() {
 
 #[test]
 fn no_output_says_what_the_program_cannot_know() {
-    // Words of a veterinarian's judgement. "clear" may be said of a photo, never of an animal: no output needs it.
-    let forbidden = ["positive", "negative", "diagnosis", "diagnosed", "cured", "safe", "clear", "healthy", "sick"];
     for (name, sample, _) in samples() {
         let mut entry = sample.entry();
         // The finding's own sentences are made by hand here; what is tested is what the exporters add.
         entry.advice = "Send a culture.".to_owned();
         for format in [Format::Json, Format::Summary] {
             let text = String::from_utf8(from_record(&entry, None, format)).unwrap().to_lowercase();
-            for word in text.split(|c: char| !c.is_alphanumeric()) {
-                assert!(!forbidden.contains(&word), "{name} as {format:?} says {word}");
-            }
+            judges_nobody(&format!("{name} as {format:?}"), &text);
             assert!(text.contains("culture"), "{name} as {format:?} must recommend a culture");
         }
     }

@@ -1,5 +1,5 @@
-//! DICOM and OME-TIFF: what an outside reader must find in them, what must never be in them. The outside readers
-//! themselves are run by `fixtures/reference/formats/check.py`; its results are stored beside it.
+//! DICOM, OME-TIFF, tables: what an outside reader must find in them, what must never be in them. The outside readers
+//! themselves are run by `read.py` and `check.py` in `fixtures/reference/formats`; what they read is stored beside them.
 
 use std::fs;
 use std::path::PathBuf;
@@ -8,7 +8,7 @@ use std::process::Command;
 use dicom_dictionary_std::tags;
 use dicom_object::InMemDicomObject;
 use jiff::civil::date;
-use pilumen::exports::{DicomCase, DicomPhoto, OmeNotes, marked_layer, ome_tiff};
+use pilumen::exports::{DicomCase, DicomPhoto, Format, OmeNotes, Table, from_record, marked_layer, ome_tiff};
 use pilumen::record::{CaseFacts, Entry, Sex};
 
 use crate::sample::{SMALL, Sample};
@@ -207,6 +207,87 @@ fn nothing_is_written_over_unless_wanted() {
     assert_eq!(code, Some(1));
     assert!(err.contains("is there already") && err.lines().count() == 1, "{err}");
     assert_eq!(run(&["--replace"]).0, Some(0));
+}
+
+/// The files of a hand-made sample, whose numbers no change of the measuring stages moves.
+fn written() -> Vec<(String, Vec<u8>)> {
+    let (entry, [image, measured, report]) = objects(&SMALL, &plain_facts());
+    let picture = SMALL.picture(1);
+    let notes = OmeNotes { name: &entry.photo.file, lamp_nm: Some(365.0), marked: false };
+    let layer = marked_layer(&entry, &picture).unwrap();
+    let mut files = vec![
+        ("photo.dcm".to_owned(), image),
+        ("measurements.dcm".to_owned(), measured),
+        ("report.dcm".to_owned(), report),
+        ("photo.ome.tif".to_owned(), ome_tiff(&entry, &picture, &notes).unwrap()),
+        ("marked.ome.tif".to_owned(), ome_tiff(&entry, &layer, &OmeNotes { marked: true, ..notes }).unwrap()),
+        ("evaluation.json".to_owned(), from_record(&entry, None, Format::Json)),
+    ];
+    for table in Table::ALL {
+        let rows = [table.head(&entry.catalogue), table.rows(&entry, "sample")].concat();
+        files.push((table.file().to_owned(), rows));
+        files.push((table.description_file(), table.description(&entry.catalogue)));
+    }
+    files
+}
+
+fn plain_facts() -> CaseFacts {
+    CaseFacts { animal: Some("Moth Мотылёк".to_owned()), animal_number: Some("QH-0417".to_owned()), ..facts() }
+}
+
+fn sha256(bytes: &[u8]) -> String {
+    pilumen::store::digest(bytes)
+}
+
+/// `WRITE_FORMATS=folder` writes the files there, for `read.py` to read them anew.
+#[test]
+fn what_is_written_is_what_outside_readers_have_read() {
+    let files = written();
+    if let Some(folder) = std::env::var_os("WRITE_FORMATS") {
+        for (name, bytes) in &files {
+            fs::write(PathBuf::from(&folder).join(name), bytes).unwrap();
+        }
+        return;
+    }
+    let stored: serde_json::Value =
+        serde_json::from_str(&fs::read_to_string("fixtures/reference/formats/read.json").unwrap()).unwrap();
+    assert_eq!(stored["wrong"], serde_json::json!([]), "a checker found an error");
+    let read = stored["files"].as_object().unwrap();
+    assert_eq!(read.len(), files.len());
+    for (name, bytes) in &files {
+        assert_eq!(
+            read[name]["sha256"].as_str().unwrap(),
+            sha256(bytes),
+            "{name} is not what outside readers have read; read it again, see fixtures/reference/formats"
+        );
+    }
+    // And what they read in these bytes is what was to be written.
+    let (entry, picture) = (SMALL.entry(), SMALL.picture(1));
+    let of = |name: &str| &read[name]["read"];
+    let photo = of("photo.dcm");
+    assert_eq!(photo["animal"], "^Moth Мотылёк");
+    assert_eq!(photo["spacing_mm"], serde_json::json!([0.0025, 0.0025]));
+    for name in ["photo.dcm", "photo.ome.tif"] {
+        assert_eq!(of(name)["pixels_sha256"], sha256(&picture.rgb), "{name}");
+        assert_eq!(of(name)["lamp_nm"], 365.0, "{name}");
+    }
+    assert_eq!(of("photo.ome.tif")["um_per_px"], 2.5);
+    assert_eq!(of("marked.ome.tif")["pixels_sha256"], sha256(&marked_layer(&entry, &picture).unwrap().rgb));
+    assert_eq!(of("report.dcm")["document"], "%PDF-1.7 odd");
+    let [measured, rows] = ["measurements.dcm", "shafts.csv"].map(|name| of(name)["shafts"].as_array().unwrap());
+    assert_eq!([measured.len(), rows.len()], [entry.shafts.len(); 2]);
+    for ((shaft, measured), row) in entry.shafts.iter().zip(measured).zip(rows) {
+        let um = shaft.width.median_um.unwrap();
+        for told in [&measured["diameter"][0], &row["width_um"]] {
+            assert!((told.as_f64().unwrap() / um - 1.0).abs() < 1e-4, "shaft {}: {told} for {um}", shaft.id);
+        }
+        assert_eq!(measured["diameter"][1], "um");
+        assert_eq!([&measured["look"], &row["class"]], [shaft.class(); 2]);
+        assert_eq!(measured["zone"], shaft.zone);
+    }
+    let n_stations: usize = entry.shafts.iter().map(|shaft| shaft.stations.len()).sum();
+    assert_eq!(of("profiles.csv")["rows"], n_stations);
+    assert_eq!(of("evaluation.json")["shafts"], entry.shafts.len());
 }
 
 #[test]

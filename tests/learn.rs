@@ -6,8 +6,8 @@ use std::process::Command;
 
 use pilumen::finding::model_from_bytes;
 use pilumen::learn::{
-    Answer, Atlas, Call, Home, Item, Level, Marked, MarkedShaft, Results, ResultsError, Truth, atlas_files,
-    between_readers, blank_sheet, gathered_csv, plates, results_line, standing,
+    Answer, Asking, Atlas, Call, Home, Item, Level, Marked, MarkedShaft, Results, ResultsError, Truth, atlas_files,
+    between_readers, blank_sheet, gathered_csv, plates, printed_series, results_line, series_files, standing,
 };
 use pilumen::maths::agreement::Confusion;
 use pilumen::maths::jackknife::jackknife;
@@ -47,6 +47,45 @@ fn photos(truth: &[f64], said: &[f64]) -> Vec<Marked> {
         .collect()
 }
 
+/// Whether a jackknife error over `n` single cases is the asymptotic one as far as theory says. Both estimate the same error;
+/// they differ by terms of the order of 1/n (B. Efron and C. Stein, "The jackknife estimate of variance", Annals of Statistics
+/// 1981;9:586-596, from memory: the jackknife is on average the larger). Leaving a case out of n multiplies the influence of
+/// each of the others by n / (n - 1), and kappa's curvature adds a term of that size: 4/n is allowed above and 2/n below (1/n to
+/// 2/n above were found on tables of 50 to 240 cases).
+fn alike(ratio: f64, n: usize) -> bool {
+    let n = n as f64;
+    (1.0 - 2.0 / n..1.0 + 4.0 / n).contains(&ratio)
+}
+
+/// What is printed, not what a library says: facts 6.1 (Vet World 2020;13(12):2798-2805: 37.5 %, 21.2 to 57.3; 96.1 %, 90.4
+/// to 98.5), facts 6.2 (a published page: 6 of 32, 0.08889545 to 0.35309155), facts 6.5 (teaching pages: kappa 0.40), facts
+/// 6.6 and 6.7 (an encyclopedia's examples and the layout of Cohen 1960, values from memory: 0.1304, 0.2593, 0.4915), and
+/// the encyclopedia's example of Fleiss's kappa with ten cases and fourteen readers (0.210, from memory).
+#[test]
+fn kappas_and_intervals_are_those_that_are_printed() {
+    for (right, n, low, high, half_a_digit) in
+        [(9, 24, 0.212, 0.573, 5e-4), (99, 103, 0.904, 0.985, 5e-4), (6, 32, 0.088_895_45, 0.353_091_55, 5e-9)]
+    {
+        let interval = wilson(right, n, Z_95).unwrap();
+        let off = (interval.low - low).abs().max((interval.high - high).abs());
+        assert!(off <= half_a_digit, "{right} of {n}: {} to {}", interval.low, interval.high);
+    }
+    let printed: [(&[&[f64]], f64, f64); 4] = [
+        (&[&[20.0, 5.0], &[10.0, 15.0]], 0.40, 5e-3),
+        (&[&[45.0, 15.0], &[25.0, 15.0]], 0.1304, 5e-5),
+        (&[&[25.0, 35.0], &[5.0, 35.0]], 0.2593, 5e-5),
+        (&[&[88.0, 14.0, 18.0], &[10.0, 40.0, 10.0], &[2.0, 6.0, 12.0]], 0.4915, 5e-5),
+    ];
+    for (table, kappa, half_a_digit) in printed {
+        let rows: Vec<Vec<f64>> = table.iter().map(|row| row.to_vec()).collect();
+        let found = Confusion::from_rows(&rows).kappa().unwrap();
+        assert!((found - kappa).abs() <= half_a_digit, "{found}, printed {kappa}");
+    }
+    let fourteen = &reference()["fleiss"][0];
+    let found = fleiss_kappa(&rows(&fourteen["table"])).unwrap();
+    assert!((found - 0.210).abs() <= 5e-4, "{found}, printed 0.210");
+}
+
 #[test]
 fn kappas_and_intervals_are_those_of_statsmodels() {
     let reference = reference();
@@ -67,7 +106,7 @@ fn kappas_and_intervals_are_those_of_statsmodels() {
             left.kappa()
         });
         let ratio = sd.unwrap().sd.unwrap() / one["std"].as_f64().unwrap();
-        assert!((0.97..1.08).contains(&ratio), "{}: {ratio} of the asymptotic error", one["name"]);
+        assert!(alike(ratio, cases.len()), "{}: {ratio} of the asymptotic error", one["name"]);
     }
     for one in reference["fleiss"].as_array().unwrap() {
         let kappa = fleiss_kappa(&rows(&one["table"])).unwrap();
@@ -104,7 +143,8 @@ fn a_standing_is_what_scikit_learn_says_of_the_same_answers() {
     assert!((two.kappa.unwrap() - drawn["kappa_pair"].as_f64().unwrap()).abs() < 1e-12);
     let half = 0.5 * (two.high.unwrap() - two.low.unwrap()) / Z_95;
     let ratio = half / drawn["kappa_pair_std"].as_f64().unwrap();
-    assert!((0.97..1.05).contains(&ratio), "interval {ratio} of the asymptotic one");
+    // One shaft a photo here, so that photos are cases.
+    assert!(alike(ratio, truth.len()), "interval {ratio} of the asymptotic one");
     let three = between_readers(&named(3));
     let all = three.all.unwrap();
     assert_eq!((all.kind, all.shafts, three.pairs.len()), ("fleiss", 240, 3));
@@ -196,6 +236,7 @@ fn the_atlas_says_of_every_page_that_it_is_simulated_and_holds_no_script_of_its_
         assert!(html.contains("simulated") || html.contains("simuladas"), "{page}");
         assert!(html.contains("culture") || html.contains("cultivo"), "{page} advises a culture");
         assert!(!html.contains(" style=") && !html.contains("<style") && !html.contains("onclick"), "{page}");
+        crate::judgement::judges_nobody(page, &html);
         assert_eq!(html.matches("<script").count(), 1, "{page}");
         for mark in ["href=\"", "src=\""] {
             for rest in html.split(mark).skip(1) {
@@ -224,6 +265,9 @@ fn the_atlas_says_of_every_page_that_it_is_simulated_and_holds_no_script_of_its_
         assert!(atlas.file(unknown, &model).is_none(), "{unknown}");
     }
     let guard = text("plate-guard.html");
+    for page in names.iter().filter(|name| name.ends_with(".html")) {
+        crate::judgement::judges_nobody(page, &text(page));
+    }
     for callout in ["cuticle (edge)", "cortex", "medulla", "root", "tip"] {
         assert!(guard.contains(&format!(">{callout}<")), "{callout}");
     }
@@ -280,12 +324,99 @@ fn from_a_filled_sheet_to_a_class() {
 }
 
 #[test]
+fn nothing_that_is_there_is_written_over_unasked() {
+    let place = tempfile::tempdir().unwrap();
+    let series = ["series", "--out", "s", "--photos", "1"];
+    assert_eq!(learn(place.path(), &series).0, 0);
+    let sheet = place.path().join("s/answers.csv");
+    // Somebody fills it in, then types the first command once more.
+    let filled = fs::read_to_string(&sheet).unwrap().replace(",,,", ",1,1,?");
+    fs::write(&sheet, &filled).unwrap();
+    let (code, _, said) = learn(place.path(), &series);
+    assert!(code == 2 && said.contains("is there already") && said.contains("--replace"), "{said}");
+    assert_eq!(fs::read_to_string(&sheet).unwrap(), filled);
+
+    let mark = ["mark", "s/answers.csv", "--learner", "Nova", "--out", "results/Nova.json"];
+    assert_eq!(learn(place.path(), &mark).0, 0);
+    let results = fs::read(place.path().join("results/Nova.json")).unwrap();
+    let (code, _, said) = learn(place.path(), &mark);
+    assert!(code == 2 && said.contains("results/Nova.json is there already"), "{said}");
+    let gather = ["gather", "results/Nova.json", "--out", "class.csv"];
+    assert_eq!(learn(place.path(), &gather).0, 0);
+    fs::write(place.path().join("class.csv"), "remarks of the teacher").unwrap();
+    assert_eq!(learn(place.path(), &gather).0, 2);
+    assert_eq!(fs::read_to_string(place.path().join("class.csv")).unwrap(), "remarks of the teacher");
+    // What is read by a command is not what it writes, whatever is said.
+    let (code, _, said) =
+        learn(place.path(), &["gather", "results/Nova.json", "--out", "results/../results/Nova.json", "--replace"]);
+    assert!(code == 2 && said.contains("is read by this command"), "{said}");
+    assert_eq!(fs::read(place.path().join("results/Nova.json")).unwrap(), results);
+    let (code, _, said) =
+        learn(place.path(), &["mark", "s/answers.csv", "--learner", "x", "--out", "s/answers.csv", "--replace"]);
+    assert!(code == 2 && said.contains("is read by this command"), "{said}");
+    assert_eq!(fs::read_to_string(&sheet).unwrap(), filled);
+
+    fs::create_dir(place.path().join("atlas")).unwrap();
+    fs::write(place.path().join("atlas/index.html"), "mine").unwrap();
+    let (code, _, said) = learn(place.path(), &["atlas", "--out", "atlas"]);
+    assert!(code == 2 && said.contains("atlas/index.html is there already"), "{said}");
+    assert_eq!(fs::read_dir(place.path().join("atlas")).unwrap().count(), 1, "nothing else was written either");
+
+    assert_eq!(learn(place.path(), &[&gather[..], &["--replace"]].concat()).0, 0);
+    assert!(fs::read_to_string(place.path().join("class.csv")).unwrap().starts_with("learner,"));
+    assert_eq!(learn(place.path(), &[&series[..], &["--replace"]].concat()).0, 0);
+    assert!(fs::read_to_string(&sheet).unwrap().contains(",,,"), "asked for, it is written over");
+}
+
+/// The sheets that are shipped, for who wants to see a class without filling in any.
+#[test]
+fn the_shipped_sheets_can_be_marked_and_gathered() {
+    let place = tempfile::tempdir().unwrap();
+    for name in ["Nova", "Iris"] {
+        let sheet = format!("{}/fixtures/learn/answers-{}.csv", env!("CARGO_MANIFEST_DIR"), name.to_lowercase());
+        let out = format!("class/{name}.json");
+        let (code, _, wrong) = learn(place.path(), &["mark", &sheet, "--learner", name, "--out", &out]);
+        assert_eq!(code, 0, "{wrong}");
+    }
+    let (code, said, wrong) =
+        learn(place.path(), &["gather", "class/Nova.json", "class/Iris.json", "--out", "shipped.csv"]);
+    assert!(code == 0 && said.contains("Between readers: Cohen's kappa"), "{said}{wrong}");
+}
+
+#[test]
+fn a_series_is_the_files_that_are_said_beforehand() {
+    let model = model_from_bytes(include_bytes!("../models/shaft-v1.json")).unwrap();
+    let asking = Asking { level: Level::Plain, from: 7, n: 1, own: &[], language: pilumen::learn::Language::Spanish };
+    let mut made: Vec<String> =
+        printed_series(&asking, &model, || ()).files.into_iter().map(|(name, _)| name).collect();
+    let mut said = series_files(&asking);
+    made.sort();
+    said.sort();
+    assert_eq!(made, said);
+}
+
+/// The sentences are those of `pilumen read`, in both languages.
+#[test]
+fn reasons_on_a_plate_are_told_as_everywhere() {
+    let model = model_from_bytes(include_bytes!("../models/shaft-v1.json")).unwrap();
+    let atlas = Atlas::new(Home::Folder);
+    for (page, speaks) in [("plate-guard.html", "speaks "), ("plate-guard.es.html", "habla ")] {
+        let html = String::from_utf8(atlas.file(page, &model).unwrap().1).unwrap();
+        let program = html.split("class=\"program\"").nth(1).unwrap().split("</ul>").next().unwrap();
+        let reasons: Vec<&str> = program.split("<li>").skip(1).collect();
+        assert!(!reasons.is_empty() && reasons.iter().all(|reason| reason.contains(speaks)), "{program}");
+        assert!(!program.contains("→"));
+    }
+}
+
+#[test]
 fn a_series_is_printed_with_its_key_last() {
     let place = tempfile::tempdir().unwrap();
     let (code, said, wrong) = learn(place.path(), &["series", "--out", "series", "--photos", "2"]);
     assert_eq!(code, 0, "{wrong}");
     assert!(said.contains("series.html"), "{said}");
     let html = fs::read_to_string(place.path().join("series/series.html")).unwrap();
+    crate::judgement::judges_nobody("a series to print", &html);
     let (questions, key) = html.split_once("<div class=\"key\">").unwrap();
     assert!(questions.contains("p1-5001.jpg") && questions.contains("p1-5002.jpg") && !questions.contains(" µm</td>"));
     assert!(key.contains("p1-5001") && key.contains(" µm</td>"), "the key tells the drawn widths");

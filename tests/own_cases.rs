@@ -149,8 +149,17 @@ fn cultures_that_contradict_each_other_are_one_sentence() {
     assert!(said.contains("of 2026-05-02 grew nothing") && said.contains("case correct"), "{said}");
     let said = own.refused(&["train", "--with-record", "--leave-out-contradictory"]);
     assert!(said.contains("too few confirmed cases"), "{said}");
-    // Far apart in time they do not: a treated animal's later culture is another matter.
-    own.store.set_rule("culture.same-sampling-days", &[1], "tried", &stamp).unwrap();
+}
+
+#[test]
+fn a_culture_of_another_time_contradicts_none() {
+    let mut own = Own::new();
+    let stamp = on("2026-05-30");
+    let id = own.store.add_animal(&animal("Invented"), &stamp).unwrap().id;
+    own.store.add_slide(&id, &slide("chin", DAY), &stamp).unwrap();
+    // Eight days before: a treated animal's later culture is another matter.
+    own.culture(&id, "2026-04-23", Growth::Ringworm);
+    own.culture(&id, "2026-05-02", Growth::None);
     let said = own.refused(&["train", "--with-record"]);
     assert!(said.contains("too few confirmed cases"), "{said}");
 }

@@ -4,6 +4,8 @@ use pilumen::exports::{Language, told};
 use pilumen::features::catalogue::CATALOGUE;
 use pilumen::record::{Look, Reason};
 
+use crate::judgement::judges_nobody;
+
 fn sentence(
     feature: &'static str,
     unit: &'static str,
@@ -40,9 +42,8 @@ fn every_feature_that_votes_is_told_in_words_and_never_by_its_key() {
 fn no_sentence_says_what_must_not_be_said() {
     for entry in CATALOGUE.iter().filter(|entry| entry.votes) {
         for value in [-0.4, 0.4] {
-            let text = sentence(entry.key, entry.unit, value, Some(0.0), Language::English).to_lowercase();
-            for word in ["positive", "negative", "diagnos", "cured", "safe", "clear"] {
-                assert!(!text.contains(word), "{text}");
+            for language in Language::ALL {
+                judges_nobody(entry.key, &sentence(entry.key, entry.unit, value, Some(0.0), language));
             }
         }
     }

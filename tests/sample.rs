@@ -5,7 +5,7 @@
 use pilumen::concerns::{Concern, ConcernKind};
 use pilumen::features::catalogue::CATALOGUE;
 use pilumen::features::{Features, Orientation, Row, Zone};
-use pilumen::finding::{Finding, Look, Reason, SlideFinding, Verdict};
+use pilumen::finding::{Finding, Look, Nearest, Reason, SlideFinding, Verdict};
 use pilumen::maths::picture::Picture;
 use pilumen::maths::point::{Point, Vec2};
 use pilumen::maths::polyline::Polyline;

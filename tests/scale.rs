@@ -60,6 +60,34 @@ fn the_scale_holds_at_any_angle_blur_and_uneven_light() {
     println!("z-scores: standard deviation {sd:.2} of {}, largest {:.1}", zs.len(), largest(&zs));
     assert!(worst <= TARGET, "{worst}");
     assert!((0.8..=1.2).contains(&sd), "standard deviation of z-scores {sd}");
+    let bound = largest_of_normal(zs.len());
+    assert!(largest(&zs) <= bound, "largest z-score {} of {}, at most {bound:.2}", largest(&zs), zs.len());
+}
+
+/// Chance that the largest of honest z-scores lies beyond its bound. The photos are drawn by fixed seeds, so that a test
+/// which passes goes on passing; a larger chance would refuse honest programs, a smaller one lets single gross errors
+/// through.
+const CHANCE: f64 = 1e-3;
+
+/// What the largest absolute value of so many independent normal numbers stays below but for [`CHANCE`]: the normal
+/// quantile of (1 + (1 − chance)^(1 / n)) / 2.
+fn largest_of_normal(n: usize) -> f64 {
+    let p = 0.5 * (1.0 + (1.0 - CHANCE).powf(1.0 / n as f64));
+    // By halving: Φ(z) = 1 − erfc(z / √2) / 2.
+    let (mut low, mut high) = (0.0, 10.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        let below = 1.0 - 0.5 * libm::erfc(middle / std::f64::consts::SQRT_2);
+        if below < p { low = middle } else { high = middle }
+    }
+    high
+}
+
+#[test]
+fn the_bound_of_the_largest_is_that_of_tables() {
+    // Two-sided 0.1 % point of the normal distribution, 3.2905 in every table; of 100 numbers Φ⁻¹ of 0.999995 is 4.417.
+    assert!((largest_of_normal(1) - 3.2905).abs() < 1e-4);
+    assert!((largest_of_normal(100) - 4.417).abs() < 2e-3);
 }
 
 fn spread(zs: &[f64]) -> f64 {
@@ -68,6 +96,41 @@ fn spread(zs: &[f64]) -> f64 {
 
 fn largest(zs: &[f64]) -> f64 {
     zs.iter().map(|z| z.abs()).fold(0.0, f64::max)
+}
+
+/// The micrometres per pixel of the demo photo, as its truth states it, and the two photos of lines beside it.
+fn demo_lines() -> (f64, [(&'static str, Ruled); 2]) {
+    let truth = std::fs::read_to_string("fixtures/demo/quillfeather-moth-left-pinna.truth.json").unwrap();
+    let truth: serde_json::Value = serde_json::from_str(&truth).unwrap();
+    let number = |key: &str| truth["photo"][key].as_f64().unwrap();
+    let um_per_px = number("um_per_px");
+    let lines = |angle, seed| Ruled {
+        width: number("width_px") as u32,
+        height: number("height_px") as u32,
+        noise: 0.004,
+        ..Ruled::plain(10.0 / um_per_px, angle, seed)
+    };
+    (um_per_px, [("level", lines(3.0, 41)), ("turned", lines(93.5, 42))])
+}
+
+/// `RENEW_GOLDEN=1` draws the photos anew.
+#[test]
+fn the_demos_lines_tell_the_scale_of_the_demo_photo() {
+    let (um_per_px, photos) = demo_lines();
+    let mut seen = Vec::new();
+    for (name, ruled) in photos {
+        let path = format!("fixtures/demo/lines/{name}.jpg");
+        if std::env::var_os("RENEW_GOLDEN").is_some() {
+            let photo = image::load_from_memory(&ruled.png()).unwrap().to_luma8();
+            let mut file = std::fs::File::create(&path).unwrap();
+            image::codecs::jpeg::JpegEncoder::new_with_quality(&mut file, 85).encode_image(&photo).unwrap();
+        }
+        let bytes = std::fs::read(&path).unwrap_or_else(|_| panic!("{path} is missing; RENEW_GOLDEN=1 draws it"));
+        seen.push(scale::from_image(&from_bytes(&bytes, &Settings::default()).unwrap()).unwrap());
+    }
+    let found = combine(&seen, Pitch::new(10.0, None).unwrap()).unwrap();
+    assert!((found.um_per_px / um_per_px - 1.0).abs() < TARGET, "{} for {um_per_px}", found.um_per_px);
+    assert!(found.squareness.is_some(), "two directions tell whether pixels are square");
 }
 
 #[test]

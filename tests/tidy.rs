@@ -26,7 +26,7 @@ const BESIDE: [(&str, &[&str]); 11] = [
 ];
 
 /// Where the forms that are written down live; nothing else may be turned into bytes as it is.
-const WIRE: [&str; 14] = [
+const WIRE: [&str; 15] = [
     "record/wire.rs",
     "record/upgrade.rs",
     "finding/model.rs",
@@ -40,6 +40,7 @@ const WIRE: [&str; 14] = [
     "cli/case/",
     "cli/lamp.rs",
     "corrected.rs",
+    "handed.rs",
     "web/",
 ];
 

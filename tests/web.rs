@@ -12,6 +12,8 @@ use serde_json::{Value, json};
 use tempfile::TempDir;
 use tower::ServiceExt;
 
+use crate::ruling::Ruled;
+
 pub(crate) const HOST: &str = "127.0.0.1:4807";
 const PHOTO: &[u8] = include_bytes!("../fixtures/demo/quillfeather-moth-left-pinna.jpg");
 
@@ -31,6 +33,7 @@ impl Page {
     fn with(place: TempDir, n_readers: usize) -> Page {
         let asked = Asked {
             record: place.path().join("record"),
+            setups: Some(place.path().join("setups.json")),
             by: String::new(),
             max_megapixels: Some(20.0),
             own_model: None,
@@ -415,6 +418,72 @@ fn from_a_photo_to_a_corrected_reading_and_its_files() {
         page.send(page.request(Method::GET, &format!("/api/photos/{photo}/bytes")).body(Body::empty()).unwrap());
     assert_eq!((status, bytes.as_slice()), (StatusCode::OK, PHOTO), "the photo as it came");
     assert_eq!(answer.headers()[header::CONTENT_TYPE], "image/jpeg");
+}
+
+#[test]
+fn a_setup_is_measured_saved_used_and_removed_and_readings_keep_their_scale() {
+    let page = Page::new();
+    let ruled = Ruled { width: 720, height: 540, ..Ruled::plain(18.4, 23.0, 5) };
+    let drop = |bytes: Vec<u8>| {
+        let request = page.request(Method::POST, "/api/setups/photos?file=lines.png");
+        let request = request.header(header::CONTENT_TYPE, "application/octet-stream").body(Body::from(bytes));
+        let (status, bytes, _) = page.send(request.unwrap());
+        (status, serde_json::from_slice::<Value>(&bytes).unwrap())
+    };
+    let (status, refused) = drop(PHOTO.to_vec());
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused["words"]["es"].as_str().unwrap().contains("no se ven líneas regulares"), "{refused}");
+    let (status, photo) = drop(ruled.png());
+    assert_eq!(status, StatusCode::OK, "{photo}");
+    let asking = |name: Option<&str>| json!({ "photos": [photo["id"]], "pitch_um": 10.0, "name": name });
+    let (_, told) = page.post("/api/setups/scale", &asking(None));
+    let truth = 10.0 * ruled.lines_per_px();
+    assert!((told["setup"]["um_per_px"].as_f64().unwrap() / truth - 1.0).abs() < 2e-3, "{told}");
+    assert_eq!(told["saved"], false);
+    let codes: Vec<&str> =
+        told["setup"]["concerns"].as_array().unwrap().iter().filter_map(|one| one["code"].as_str()).collect();
+    assert!(codes.contains(&"squareness-unknown"), "{codes:?}");
+    assert_eq!(page.get("/api/setups").1["setups"], json!([]), "only told");
+    assert_eq!(page.post("/api/setups/scale", &asking(Some("10x phone"))).0, StatusCode::OK);
+    assert_eq!(page.post("/api/setups/scale", &asking(Some("10X Phone"))).0, StatusCode::CONFLICT);
+    assert_eq!(
+        page.post("/api/setups/scale", &json!({ "photos": ["none"], "pitch_um": 10.0 })).0,
+        StatusCode::NOT_FOUND
+    );
+    assert_eq!(
+        page.post("/api/setups/scale", &json!({ "photos": [photo["id"]], "pitch_um": -1.0 })).0,
+        StatusCode::UNPROCESSABLE_ENTITY
+    );
+    assert_eq!(page.get("/api/setups").1["setups"][0]["name"], "10x phone");
+
+    let (_, slide) = page.slide("Moth");
+    assert_eq!(page.upload(&slide, "file=a.jpg&setup=none", PHOTO).0, StatusCode::NOT_FOUND);
+    assert_eq!(
+        page.upload(&slide, "file=a.jpg&setup=10x%20phone&um_per_px=1", PHOTO).0,
+        StatusCode::UNPROCESSABLE_ENTITY
+    );
+    let (_, kept) = page.upload(&slide, "file=a.jpg&setup=10x%20phone", PHOTO);
+    let photo = kept["photo"]["id"].as_str().unwrap().to_owned();
+    let before = page.wait_for_reading(&photo);
+    assert_eq!(before["evaluation"]["photo"]["setup"], "10x phone");
+    let concern = |reading: &Value| {
+        let all = reading["evaluation"]["quality"]["concerns"].as_array().unwrap().clone();
+        all.into_iter().find(|one| one["code"] == "setup-other-size")
+    };
+    assert!(concern(&before).is_some(), "the lines were photographed in another size");
+    assert_eq!(page.post("/api/setups/remove", &json!({ "name": "10x phone" })).0, StatusCode::OK);
+    assert_eq!(page.post("/api/setups/remove", &json!({ "name": "10x phone" })).0, StatusCode::NOT_FOUND);
+    // Corrected after the setup is gone: measured again with the scale it had.
+    let shaft = before["evaluation"]["shafts"][0]["id"].clone();
+    let path = format!("/api/readings/{}/corrections", before["reading"].as_str().unwrap());
+    let say = json!({ "changes": [{ "what": "look", "shaft": shaft, "look": "coated" }], "why": "seen by eye" });
+    let (status, after) = page.post(&path, &say);
+    assert_eq!(status, StatusCode::OK, "{after}");
+    for member in ["um_per_px", "setup"] {
+        assert_eq!(after["evaluation"]["photo"][member], before["evaluation"]["photo"][member], "{member}");
+    }
+    assert_eq!(after["evaluation"]["shafts"][0]["width"], before["evaluation"]["shafts"][0]["width"]);
+    assert_eq!(concern(&after), concern(&before));
 }
 
 #[test]

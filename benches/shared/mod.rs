@@ -1,7 +1,7 @@
 //! What all benches share: drawn photos, times that take turns, and tables that renew the ones in the documents.
 //!
 //! A bench prints a table. With `RENEW_FIGURES=1` it also writes it into docs/performance.md, between the two marks
-//! that bear its name. On a busy machine only ratios mean something: what is compared takes turns, and the median of
+//! that bear its name. Under load only ratios mean something: what is compared takes turns, and the median of
 //! the turns' ratios is told.
 #![allow(dead_code, reason = "no bench uses all of it")]
 
@@ -76,7 +76,7 @@ pub(crate) fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
 }
 
 /// How much time of processors all threads of this program have used, milliseconds: what others do meanwhile does not
-/// count, so that its ratios hold on a busy machine too. Work on two threads counts twice.
+/// count, so that its ratios hold under load too. Work on two threads counts twice.
 pub(crate) fn processor_ms() -> f64 {
     let threads = fs::read_dir("/proc/self/task").into_iter().flatten().flatten();
     let used = threads.filter_map(|thread| fs::read_to_string(thread.path().join("schedstat")).ok());

@@ -5,17 +5,18 @@ use std::process::ExitCode;
 
 use rayon::prelude::*;
 
-use super::appraise_record::appraised;
-use super::misjudged::CAPTIONS;
+use super::appraise_record;
 use super::model::{model, model_bytes};
-use super::terminal::{Output, complain, ended, said};
+use super::terminal::{Output, complain, ended};
 use super::{PARTLY, UNUSABLE};
+use crate::features::Settings;
+use crate::finding::debris::without_debris;
 use crate::finding::model::ModelFile;
 use crate::finding::{Look, Model, from_features};
 use crate::sim::Ranges;
 use crate::training::appraisal::{Appraisal, Estimate, Judged, appraise_looks};
 use crate::training::card::{Circumstances, card, figures as look_figures};
-use crate::training::scenes::{look, measured_photo};
+use crate::training::scenes::{look, measured};
 use crate::training::tracing::{FOUND_COVERED, SceneScore, figures, score};
 
 /// Writes a line; a reader who has seen enough ends nothing.
@@ -47,17 +48,10 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
 
-    /// Write here a picture of each shaft that is called something it is not, and captions
-    #[arg(long, value_name = "DIR")]
-    misjudged: Option<PathBuf>,
-
     /// Write the model's card here, with the figures of the last preset
     #[arg(long, value_name = "FILE")]
     card: Option<PathBuf>,
 }
-
-/// The pictures that the card shows of what goes wrong, with captions; made with --misjudged from the ranges `tuning`.
-const MISJUDGED: &str = include_str!("../../models/misjudged/captions.txt");
 
 /// Conditions that the targets name; cameras, hues, fungal peaks and scales are outside of those of growing.
 const PRESETS: [&str; 5] = ["appraisal-clear", "appraisal-crossings", "appraisal-dim", "appraisal-empty", "appraisal"];
@@ -65,29 +59,21 @@ const PRESETS: [&str; 5] = ["appraisal-clear", "appraisal-crossings", "appraisal
 /// Appraises and prints the tables as Markdown.
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
     if let Some(record) = &arguments.record {
-        return ended(appraised(record.as_deref(), arguments.model.as_deref()));
+        return ended(appraise_record::appraised(record.as_deref(), arguments.model.as_deref()));
     }
     let model = match model(arguments.model.as_deref()) {
         Ok(model) => model,
         Err(sentence) => return unusable(&sentence),
     };
-    if let Some(folder) = &arguments.misjudged
-        && let Err(error) = std::fs::create_dir_all(folder)
-    {
-        return unusable(&format!("{}: {}", folder.display(), said(&error)));
-    }
     for name in &arguments.presets {
         let Some(ranges) = Ranges::named(name) else {
             let known = Ranges::names().join(", ");
             return unusable(&format!("there is no preset \"{name}\"; known: {known}"));
         };
-        let folder = arguments.misjudged.as_deref();
-        let scenes: Result<Vec<Appraised>, String> = (0..arguments.scenes)
-            .into_par_iter()
-            .map(|i| appraised_scene(arguments.seed + i, &ranges, &model, folder))
-            .collect();
-        let scenes = match scenes.and_then(|scenes| caption(folder, &scenes).map(|()| scenes)) {
-            Ok(scenes) => scenes.into_iter().map(|scene| (scene.score, scene.judged)).collect(),
+        let scenes: Result<Vec<(SceneScore, Vec<Judged>)>, String> =
+            (0..arguments.scenes).into_par_iter().map(|i| appraised(arguments.seed + i, &ranges, &model)).collect();
+        let scenes = match scenes {
+            Ok(scenes) => scenes,
             Err(error) => {
                 complain(&format!("pilumen: {error}"));
                 return ExitCode::from(PARTLY);
@@ -109,20 +95,10 @@ fn unusable(sentence: &str) -> ExitCode {
     ExitCode::from(UNUSABLE)
 }
 
-/// What one scene adds.
-struct Appraised {
-    score: SceneScore,
-    judged: Vec<Judged>,
-    captions: Vec<String>,
-}
-
-fn appraised_scene(seed: u64, ranges: &Ranges, model: &Model, misjudged: Option<&Path>) -> Result<Appraised, String> {
-    let (measured, bytes) = measured_photo(seed, ranges).map_err(|error| error.to_string())?;
-    let captions = match misjudged {
-        Some(folder) => super::misjudged::pictures(&measured, &bytes, model, folder)?,
-        None => Vec::new(),
-    };
-    let score = score(&measured);
+fn appraised(seed: u64, ranges: &Ranges, model: &Model) -> Result<(SceneScore, Vec<Judged>), String> {
+    let mut measured = measured(seed, ranges).map_err(|error| error.to_string())?;
+    measured.features = without_debris(measured.features, &Settings::default(), model);
+    let scored = score(&measured);
     let pairs = measured.pairs(FOUND_COVERED);
     let truths: Vec<(usize, Look, &str)> = pairs
         .iter()
@@ -138,15 +114,7 @@ fn appraised_scene(seed: u64, ranges: &Ranges, model: &Model, misjudged: Option<
             Judged::new(seed, kind, truth, &finding.features.rows[found], &finding.verdicts[found])
         })
         .collect();
-    Ok(Appraised { score, judged, captions })
-}
-
-/// Writes the captions of the pictures of misjudged shafts beside them.
-fn caption(folder: Option<&Path>, scenes: &[Appraised]) -> Result<(), String> {
-    let Some(folder) = folder else { return Ok(()) };
-    let captions: Vec<&str> = scenes.iter().flat_map(|scene| &scene.captions).map(String::as_str).collect();
-    let path = folder.join(CAPTIONS);
-    std::fs::write(&path, captions.join("\n") + "\n").map_err(|error| format!("{}: {}", path.display(), said(&error)))
+    Ok((scored, judged))
 }
 
 fn print_tables(name: &str, arguments: &Arguments, scenes: Vec<(SceneScore, Vec<Judged>)>) -> Option<Appraisal> {
@@ -195,11 +163,6 @@ fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appr
              resampling photos.",
             arguments.seed
         ),
-        misjudged: MISJUDGED
-            .lines()
-            .filter_map(|line| line.split_once(": "))
-            .map(|(file, caption)| (format!("misjudged/{file}"), caption.to_owned()))
-            .collect(),
     };
     std::fs::write(path, card(&bytes, &file, appraisal, &about)).map_err(|error| format!("{}: {error}", path.display()))
 }

@@ -6,9 +6,9 @@ use super::model::{Judging, judging};
 use super::terminal::complain;
 use super::{PARTLY, UNUSABLE};
 use crate::confirmed::agreement::{Counts, Found};
-use crate::confirmed::{Agreement, FEWEST_TO_TELL, Outcome, agreement};
+use crate::confirmed::{Agreement, FEWEST_TO_TELL, agreement};
 use crate::record::CULTURE;
-use crate::store::{Store, StoreError, record_folder};
+use crate::store::{Outcome, Store, StoreError, record_folder};
 
 /// The tables, Markdown.
 pub(super) fn appraised(record: Option<&Path>, model: Option<&Path>) -> Result<String, (u8, String)> {

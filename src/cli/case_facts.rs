@@ -1,4 +1,4 @@
-//! The facts of a case as a person gives them: a JSON file, options, or both, where an option outdoes the file.
+//! The facts of a case as a person gives them: the record, a JSON file, options, each outdoing those before.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -60,11 +60,12 @@ impl CaseOptions {
         self.teaching
     }
 
-    /// The facts that may leave the program, or a sentence on why they cannot be used.
-    pub(super) fn facts(&self) -> Result<CaseFacts, String> {
+    /// The facts that may leave the program, or a sentence on why they cannot be used. `known` is what the record
+    /// tells; the file outdoes it.
+    pub(super) fn facts(&self, known: CaseFacts) -> Result<CaseFacts, String> {
         let mut facts = match &self.case_facts {
-            Some(path) => from_file(path)?,
-            None => CaseFacts::default(),
+            Some(path) => from_file(path)?.or(known),
+            None => known,
         };
         let texts = [
             (&mut facts.animal, &self.animal),

@@ -44,6 +44,10 @@ pub(super) struct Arguments {
     #[arg(long)]
     no_browser: bool,
 
+    /// The file of setups that photos may be taken with, instead of the one in your folder for data
+    #[arg(long, value_name = "FILE", env = "PILUMEN_SETUPS", hide_env_values = true)]
+    setups: Option<PathBuf>,
+
     /// The largest photo to decode, in millions of pixels [default: 100]
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     max_megapixels: Option<f64>,
@@ -70,6 +74,7 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
     let named = || std::env::var("PILUMEN_BY").unwrap_or_default();
     let asked = Asked {
         record: record.clone(),
+        setups: arguments.setups.clone().filter(|path| !path.as_os_str().is_empty()),
         by: arguments.by.clone().unwrap_or_else(named),
         max_megapixels: arguments.max_megapixels,
         own_model: judging.own.map(|own| own.about.comparison),

@@ -58,6 +58,17 @@ impl Folder {
         self.finish(file, name)
     }
 
+    /// The same, but only under a name that nothing has: a file that is there, or came to be meanwhile, stays.
+    ///
+    /// # Errors
+    /// Of the kind `AlreadyExists` where the name is taken.
+    pub(super) fn write_new(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
+        let mut file = self.begin()?;
+        file.write_all(bytes)?;
+        file.flush()?;
+        file.persist_noclobber(self.path.join(name)).map(|_| ()).map_err(|failed| failed.error)
+    }
+
     /// A file that grows while photos are read; it has no name of its own until it is finished, and vanishes if it
     /// never is.
     pub(super) fn begin(&self) -> io::Result<NamedTempFile> {

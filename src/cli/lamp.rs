@@ -130,9 +130,7 @@ mod tests {
         assert!(text.contains("it fluoresces: infected in         4.6 %"), "{text}");
         assert_eq!((object["studies"][1]["infected_if_it_glows"]["value"].as_f64().unwrap() * 1e3).round(), 46.0);
         assert_eq!(object["studies"].as_array().unwrap().len(), 3);
-        for word in ["positive", "negative", "diagnos", "cure", "safe", "clear"] {
-            assert!(!text.to_lowercase().replace("culture", "").contains(word), "{word}");
-        }
+        crate::judgement::judges_nobody("the lamp's table", &text);
         assert!(text.ends_with("Send hair for a fungal culture and let your vet decide.\n"));
     }
 }

@@ -18,7 +18,6 @@ mod kept_rows;
 mod lamp;
 mod learn;
 mod made;
-mod misjudged;
 mod model;
 mod photos;
 mod read;
@@ -26,7 +25,7 @@ mod report;
 mod scale;
 mod setups;
 mod shell;
-mod strips;
+mod subject;
 mod terminal;
 mod train;
 mod train_record;
@@ -65,9 +64,9 @@ enum Command {
     Unpack(case::UnpackArguments),
     /// Copy a record while it is in use
     Backup(case::BackupArguments),
-    /// Write a report on one slide's photos, for a vet, or a slip for the laboratory
+    /// Write a report on one slide, from photos or from the record, for a vet, or a slip for the laboratory
     Report(Box<report::Arguments>),
-    /// Write one slide's photos as files for other programs: DICOM, OME-TIFF
+    /// Write one slide, from photos or from the record, as files for other programs: DICOM, OME-TIFF, tables
     Export(Box<export::Arguments>),
     /// Tell what a finding under the lamp is worth, by published study and for a prevalence of your own
     Lamp(lamp::Arguments),
@@ -79,9 +78,6 @@ enum Command {
     Train(train::Arguments),
     /// Tell on simulated photos what the program is worth, or how far it agrees with the cultures of your record
     Appraise(appraise::Arguments),
-    /// Draw strips of the model's reference shafts, to be shown beside judged ones
-    #[command(hide = true)]
-    Strips(strips::Arguments),
     /// Print what a shell reads to complete the program's arguments
     #[command(hide = true)]
     ShellCompletion(shell::CompletionArguments),
@@ -109,7 +105,6 @@ pub fn run() -> ExitCode {
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Train(arguments) => train::run(&arguments),
         Command::Appraise(arguments) => appraise::run(&arguments),
-        Command::Strips(arguments) => strips::run(&arguments),
         Command::ShellCompletion(arguments) => shell::completion(&arguments),
         Command::Manual(arguments) => shell::manual(&arguments),
     }

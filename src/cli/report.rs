@@ -1,29 +1,33 @@
-//! `pilumen report`: the photos of one slide to a report for a vet, or to a slip for the laboratory.
+//! `pilumen report`: one slide, from photos or from the record, to a report for a vet, or to a slip for the laboratory.
 
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use super::case::Place;
 use super::case_facts;
 use super::guard::guarded;
 use super::made::MadeOptions;
 use super::model::judging;
-use super::photos::read;
+use super::subject::Subject;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
 use crate::pipeline::{Reading, Want};
 use crate::record::{CaseFacts, Entry};
-use crate::reference_strips;
 use crate::report::{Document, Paper, ReadPhoto, Report};
 use crate::settings::{Asked, Settings};
 
 /// What `pilumen report` is told.
 #[derive(clap::Args)]
 pub(super) struct Arguments {
-    /// Photos of one slide; a slip needs none
-    #[arg(value_name = "PHOTO", required_unless_present = "slip")]
-    photos: Vec<PathBuf>,
+    /// Photos of one slide as files; or from the record a case (the animal's name, number or id: its newest slide
+    /// with photos), a slide (id, or what is written on the glass) or photos (ids). A slip needs none
+    #[arg(value_name = "CASE|SLIDE|PHOTO", required_unless_present = "slip")]
+    of: Vec<PathBuf>,
+
+    #[command(flatten)]
+    place: Place,
 
     /// Write to this file: .pdf for paper, .html for a web page [default: report.pdf, slip.pdf]
     #[arg(long, value_name = "FILE")]
@@ -87,17 +91,18 @@ fn made(arguments: &Arguments) -> Result<String, (u8, String)> {
         let out = shown(&out);
         return Err(unusable(format!("{out} is there already; give another --out, or --replace to write over it")));
     }
-    let asked = Asked { um_per_px: arguments.made.um_per_px, ..Asked::default() };
-    let settings = Settings::check(asked).map_err(|error| unusable(error.to_string()))?;
-    let model = judging(arguments.made.model.as_deref(), None).map_err(unusable)?.model;
-    let case = arguments.case.facts().map_err(unusable)?;
+    let um_per_px = arguments.made.um_per_px;
+    Settings::check(Asked { um_per_px, ..Asked::default() }).map_err(|error| unusable(error.to_string()))?;
+    let model = judging(arguments.made.model.as_deref(), arguments.place.named()).map_err(unusable)?.model;
+    let subject = Subject::of(&arguments.of, &arguments.place, arguments.made.language, !arguments.slip)?;
+    let case = arguments.case.facts(subject.facts.clone()).map_err(unusable)?;
 
     let mut readings = Vec::new();
-    for photo in &arguments.photos {
-        let reading = read(photo, &settings, &model, Want::Picture);
+    for photo in &subject.photos {
+        let reading = subject.read(photo, um_per_px, &model, Want::Picture);
         // A report that lacks a photo of its slide would say less than it seems to.
         let (_, reading) =
-            reading.map_err(|sentence| partly(format!("{}: {sentence}; no report was made", shown(photo))))?;
+            reading.map_err(|sentence| partly(format!("{}: {sentence}; no report was made", photo.shown())))?;
         readings.push(reading);
     }
     let bytes =
@@ -137,7 +142,6 @@ fn written(
         made_on: arguments.made.made_on(),
         language: arguments.made.language,
         teaching,
-        strips: reference_strips::strips(entries.first().map_or("", |entry| &entry.program.model_sha256)),
     };
     if html {
         return Ok(report.html(document).into_bytes());

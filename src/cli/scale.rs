@@ -8,15 +8,11 @@ use super::photos::{bytes_of, file_name};
 use super::setups::Place;
 use super::terminal::{ended, shown, small};
 use super::{PARTLY, UNUSABLE};
-use crate::concerns::{Concern, ConcernKind};
-use crate::exports::{SCALE_DECIMALS, uncertain};
+use crate::exports::{Language, SCALE_DECIMALS};
 use crate::image::{self, from_bytes};
 use crate::scale::{self, Aperture, Found, Pitch, Ruling, Rulings, ScaleError, combine};
 use crate::settings::Settings;
 use crate::setups::{Setup, SetupsError, fit_name};
-
-/// Thickness of the hair that depth in focus is compared with, micrometres: a thick guard hair of a cat.
-const HAIR_UM: f64 = 40.0;
 
 /// What `pilumen scale` is told.
 #[derive(clap::Args)]
@@ -95,7 +91,7 @@ fn find(arguments: &Arguments) -> Result<String, (u8, String)> {
         file.save(setup.clone(), arguments.replace).map_err(|error| partly(error.to_string()))?;
     }
     if arguments.json {
-        return Ok(setup.to_json_with(&concerns(&found, aperture)) + "\n");
+        return Ok(setup.to_json_with(&found.all_concerns(aperture)) + "\n");
     }
     let mut text = words(&found, pitch, aperture);
     if let Some((name, file)) = &name {
@@ -122,7 +118,7 @@ fn whole(error: &ScaleError) -> String {
 /// What was found, for a person.
 fn words(found: &Found, pitch: Pitch, aperture: Option<Aperture>) -> String {
     let share = 100.0 * found.sd_um_per_px / found.um_per_px;
-    let um = uncertain(found.um_per_px, found.sd_um_per_px, SCALE_DECIMALS);
+    let um = Language::English.uncertain(found.um_per_px, found.sd_um_per_px, SCALE_DECIMALS);
     let mut text = format!(
         "{um} µm a pixel (± {share:.2$} %) on photos of {} × {} pixels\n",
         found.width_px,
@@ -134,7 +130,7 @@ fn words(found: &Found, pitch: Pitch, aperture: Option<Aperture>) -> String {
         text += &format!("  Lines   {}\n", line(ruling, pitch));
     }
     if let Some(square) = found.squareness {
-        let ratio = uncertain(square.ratio, square.sd, SCALE_DECIMALS);
+        let ratio = Language::English.uncertain(square.ratio, square.sd, SCALE_DECIMALS);
         text += &format!("  Pixels  width over height {ratio}\n");
     }
     text += &match found.distortion {
@@ -155,26 +151,13 @@ fn words(found: &Found, pitch: Pitch, aperture: Option<Aperture>) -> String {
             seen.nyquist_um
         );
     }
-    for concern in concerns(found, aperture) {
+    for concern in found.all_concerns(aperture) {
         text += &format!("  Note    {} {}\n", concern.message(), concern.advice());
     }
     if pitch.sd_um().is_none() {
         text += "  Note    The micrometer's own uncertainty is not in this; give it with --pitch-sd-um where it is known.\n";
     }
     text
-}
-
-/// What a person should know about the scale, and about the lens at that scale.
-fn concerns(found: &Found, aperture: Option<Aperture>) -> Vec<Concern> {
-    let mut concerns = found.concerns.clone();
-    let seen = aperture.map(|aperture| aperture.resolution(found.um_per_px));
-    if let Some(seen) = seen.filter(|seen| seen.undersampled) {
-        concerns.push(Concern::with(ConcernKind::CoarsePixels, seen.nyquist_um));
-    }
-    if let Some(seen) = seen.filter(|seen| seen.depth_um < HAIR_UM) {
-        concerns.push(Concern::with(ConcernKind::ShallowFocus, seen.depth_um));
-    }
-    concerns
 }
 
 fn line(ruling: &Ruling, pitch: Pitch) -> String {

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use super::terminal::{Output, complain, shown};
 use super::{PARTLY, UNUSABLE};
-use crate::exports::{SCALE_DECIMALS, uncertain};
+use crate::exports::{Language, SCALE_DECIMALS};
 use crate::setups::{Setup, SetupsError, SetupsFile};
 
 /// Where setups are kept.
@@ -64,7 +64,7 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
 }
 
 fn words(setup: &Setup) -> String {
-    let um = uncertain(setup.um_per_px, setup.sd_um_per_px, SCALE_DECIMALS);
+    let um = Language::English.uncertain(setup.um_per_px, setup.sd_um_per_px, SCALE_DECIMALS);
     let origin = &setup.origin;
     let aperture = setup.aperture.map_or(String::new(), |aperture| format!(", aperture {}", aperture.value()));
     format!(

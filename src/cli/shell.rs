@@ -102,6 +102,7 @@ mod tests {
         for (name, page) in &pages {
             let text = String::from_utf8(page.clone()).unwrap();
             assert!(text.contains(".SH NAME") && text.contains(".SH SYNOPSIS"), "{name}");
+            crate::judgement::judges_nobody(name, &text);
         }
     }
 }

@@ -3,9 +3,11 @@
 //! A reader that has seen enough closes the pipe (`pilumen read *.jpg | head`); that is no fault and ends the output
 //! without a word.
 
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::Path;
 use std::process::ExitCode;
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::PARTLY;
 
@@ -50,6 +52,21 @@ impl Output {
 /// One sentence on standard error; when nobody reads that either, there is nobody to tell.
 pub(super) fn complain(sentence: &str) {
     let _ = writeln!(io::stderr().lock(), "{sentence}");
+}
+
+/// A bar on the terminal that says what is being done and how much of it is; hidden where nobody would see it.
+pub(super) fn progress(doing: &str, things: &str, n: usize) -> ProgressBar {
+    if !io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(Some(n as u64), ProgressDrawTarget::stderr());
+    if let Ok(style) =
+        ProgressStyle::with_template(&format!("{doing} {{bar:30}} {{pos}} of {{len}} {things}, {{eta}} left"))
+    {
+        bar.set_style(style);
+    }
+    bar.tick();
+    bar
 }
 
 /// Writes what came of a command, or the complaint that it ended with beside its exit code.

@@ -92,7 +92,7 @@ pub(super) fn train(arguments: &Arguments, place: Option<&Path>) -> Result<(), F
                 n_shafts: confirmed.rows.len(),
                 comparison: text,
             };
-            OwnModel { sha256, bytes, about, strips: None }
+            OwnModel { sha256, bytes, about }
         }
     };
     models.propose(&anew).map_err(failed)?;

@@ -4,13 +4,12 @@
 //! done about it. Its photos are read anew by the model that is asked about, without what people said of them: what is
 //! appraised is the program alone.
 
-use super::answers::{Outcome, Unclear, answered};
 use super::labels::{ConfirmedError, settings_of};
 use crate::finding::Model;
 use crate::maths::proportion::{Interval, Z_95, wilson};
 use crate::pipeline::{self, Want};
 use crate::record::{Entry, together};
-use crate::store::{Case, Page, Store};
+use crate::store::{Case, Outcome, Page, Store, Unclear, answered};
 
 /// Animals with the same outcome below which nothing is told of a share: with nine, even if all agree, the 95 %
 /// interval (Wilson) reaches down to 0.70, no better than a lamp held over the animal (0.71 of infected cats in one
@@ -117,12 +116,11 @@ pub fn agreement(
     grown_on: &[String],
     mut told: impl FnMut(usize, usize),
 ) -> Result<Agreement, ConfirmedError> {
-    let rules = store.rules()?;
     let mut agreement = Agreement::default();
     let animals = store.animals(Page::default())?;
     for (i, line) in animals.iter().enumerate() {
         let case = store.case(&line.animal.id)?;
-        let (answers, unclear) = answered(&case, &rules);
+        let (answers, unclear) = answered(&case);
         agreement.unclear.extend(unclear);
         for answer in answers {
             let entries = read_again(store, model, &case, &answer.slide.id, &mut agreement.unread)?;

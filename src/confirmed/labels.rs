@@ -13,11 +13,10 @@ use std::collections::BTreeSet;
 
 use thiserror::Error;
 
-use super::answers::{Outcome, answered};
 use crate::corrected;
 use crate::finding::{Look, Model};
 use crate::settings::{Asked, Settings};
-use crate::store::{Change, Kept, Page, Reading, Store, StoreError, Told};
+use crate::store::{Change, Kept, Outcome, Page, Reading, Store, StoreError, Told, answered};
 use crate::training::LabelledRow;
 
 /// Animals needed whose culture grew the fungus and that have a confirmed shaft, and as many whose culture grew
@@ -96,14 +95,13 @@ pub fn confirmed(
     leave_out_contradictory: bool,
     mut told: impl FnMut(usize, usize),
 ) -> Result<Confirmed, ConfirmedError> {
-    let rules = store.rules()?;
     let mut confirmed = Confirmed::default();
     let animals = store.animals(Page::default())?;
     let (mut grew, mut nothing) = (BTreeSet::new(), BTreeSet::new());
     for (i, line) in animals.iter().enumerate() {
         let id = &line.animal.id;
         let case = store.case(id)?;
-        let (answers, unclear) = answered(&case, &rules);
+        let (answers, unclear) = answered(&case);
         if let (Some(unclear), false) = (unclear.first(), leave_out_contradictory) {
             return Err(ConfirmedError::Contradiction { sentence: unclear.sentence.clone() });
         }

@@ -11,6 +11,7 @@ mod ome_tiff;
 mod reasons;
 mod rounded;
 mod summary;
+mod terms;
 mod words;
 
 pub use self::csv::Table;
@@ -22,4 +23,5 @@ pub use kept::{Kept, Made};
 pub use language::Language;
 pub use reasons::{reasons_told, told};
 pub use summary::CAUTION;
-pub use words::{SCALE_DECIMALS, concerns_by_kind, ranges, uncertain};
+pub use terms::Terms;
+pub use words::{SCALE_DECIMALS, concerns_by_kind, ranges};

@@ -3,11 +3,14 @@
 use super::from_record::{CULTURE, Entry, Look, Shaft, UNDETERMINED_WORDS};
 use super::language::Language;
 use super::reasons::reasons_told;
-use super::words::{SCALE_DECIMALS, concerns_by_kind, ranges, uncertain};
+use super::words::{SCALE_DECIMALS, concerns_by_kind, ranges};
 
 /// What must be known before anything is made of a reading; ends every summary and every help page.
 pub const CAUTION: &str = "A photo supports a decision, it never makes one: what glows is not always ringworm, and \
     ringworm does not always glow. Keep the lamp out of all eyes, wear gloves, and ask a veterinarian.";
+
+/// The command line speaks English.
+const LANGUAGE: Language = Language::English;
 
 /// Columns of a terminal line.
 const LINE: usize = 100;
@@ -38,7 +41,7 @@ pub(super) fn summary(entry: &Entry) -> String {
             let setup = photo.setup.as_ref().map_or(String::new(), |name| format!(" \"{name}\""));
             // As given by a person, digit for digit; as measured, to what it is worth.
             let um = match scale.sd_um_per_px {
-                Some(sd) => format!("{} µm a pixel", uncertain(scale.um_per_px, sd, SCALE_DECIMALS)),
+                Some(sd) => format!("{} µm a pixel", LANGUAGE.uncertain(scale.um_per_px, sd, SCALE_DECIMALS)),
                 None => format!("{} µm a pixel", scale.um_per_px),
             };
             format!("{um}, {source}{setup}")
@@ -52,7 +55,7 @@ pub(super) fn summary(entry: &Entry) -> String {
     for shaft in entry.shafts.iter().take(MAX_LISTED) {
         text += &line(shaft);
         if worth_reasons(shaft) {
-            for reason in reasons_told(shaft, Language::English).into_iter().take(REASONS_LISTED) {
+            for reason in reasons_told(shaft, LANGUAGE).into_iter().take(REASONS_LISTED) {
                 text += &indented(&reason);
             }
         }
@@ -119,23 +122,14 @@ fn found(entry: &Entry) -> String {
 fn line(shaft: &Shaft) -> String {
     let width = &shaft.width;
     let value = match (width.median_um, width.median_px) {
-        (Some(um), _) => with_sd(um, width.sd_um, "µm"),
-        (None, Some(px)) => with_sd(px, width.sd_px, "px"),
+        (Some(um), _) => LANGUAGE.with_sd(um, width.sd_um, "µm"),
+        (None, Some(px)) => LANGUAGE.with_sd(px, width.sd_px, "px"),
         (None, None) => "not measured".to_owned(),
     };
-    let glow = match shaft.zone {
-        "none" => "no glow above an ordinary shaft's",
-        "base" => "glows from the base",
-        "whole" => "glows all along",
-        "tip" => "glows towards the tip",
-        "patchy" => "glows in patches",
-        _ => "where it glows cannot be told",
-    };
-    let comparison = match (shaft.comparison, shaft.look) {
-        (false, _) => "",
-        (true, Some(Look::Infected)) => ", was taken as comparison",
-        (true, _) => ", serves as comparison",
-    };
+    let terms = LANGUAGE.terms();
+    let glow = terms.zone(shaft.zone);
+    let comparison = terms.comparison(shaft.comparison, shaft.class());
+    let comparison = comparison.map_or(String::new(), |words| format!(", {words}"));
     let likely = shaft.probability.iter().copied().fold(0.0, f64::max);
     let likely = match shaft.look {
         Some(_) => format!("{:>3.0} %", 100.0 * likely),
@@ -143,14 +137,6 @@ fn line(shaft: &Shaft) -> String {
     };
     let (id, words) = (shaft.id, shaft.look_words());
     format!("{id:>HEAD$}  {words:<15} {likely:<6} width {value:<17} {glow}{comparison}\n")
-}
-
-/// A width and its uncertainty, to a hundredth at most.
-fn with_sd(value: f64, sd: Option<f64>, unit: &str) -> String {
-    match sd.filter(|sd| sd.is_finite()) {
-        Some(sd) => format!("{} {unit}", uncertain(value, sd, 2)),
-        None => format!("{value:.1} {unit}"),
-    }
 }
 
 /// A headed paragraph, broken at spaces.
@@ -178,16 +164,7 @@ fn part(text: &mut String, head: &str, words: &str) {
 
 #[cfg(test)]
 mod tests {
-    use super::{LINE, part, with_sd};
-
-    #[test]
-    fn digits_follow_the_uncertainty() {
-        assert_eq!(with_sd(31.2345, Some(0.4321), "µm"), "31.23 ± 0.43 µm");
-        assert_eq!(with_sd(31.2345, Some(4.321), "µm"), "31.2 ± 4.3 µm");
-        assert_eq!(with_sd(131.2345, Some(43.21), "px"), "131 ± 43 px");
-        assert_eq!(with_sd(31.2345, Some(0.0), "µm"), "31.23 ± 0.00 µm");
-        assert_eq!(with_sd(31.2345, None, "px"), "31.2 px");
-    }
+    use super::{LINE, part};
 
     #[test]
     fn paragraphs_stay_within_the_line_and_lose_no_word() {

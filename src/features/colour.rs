@@ -29,6 +29,10 @@ const LEAST_SIGNAL: f64 = 4.0;
 /// much smaller would silence dim shafts that are plain to the eye.
 const LARGEST_SD: f64 = 0.1;
 
+/// Share of the stronger channel's light below which the weaker one's is taken as clipped: a colour matrix turns the
+/// red of blue-green light to nothing or a little less, and noise decides which.
+const LEAST_OF_GAMUT: f64 = 0.04;
+
 /// Blocks along the shaft for the variation of colour; many make each too noisy, few miss patches.
 const VARIATION_BLOCKS: usize = 15;
 
@@ -110,7 +114,7 @@ pub(super) const ENTRIES: &[Entry] = &[
         unit: "1",
         range: [-1.0, 1.0],
         meaning: "How much redder than greener the glow is than the comparison shafts', free of white balance.",
-        absent: "As colour.green_blue_to_comparison, for red and green.",
+        absent: "As colour.green_blue_to_comparison, for red and green; or the comparison shafts have next to no red.",
         disturbed_by: "Comparison shafts of another coat colour.",
         votes: true,
         measure: |s| relative(&s.colour?, &s.ordinary?.colour?, RED, GREEN),
@@ -157,6 +161,12 @@ impl Colour {
         let sum = self.value[a] + self.value[b];
         sum > 0.0 && sum > LEAST_SIGNAL * self.sd[a].hypot(self.sd[b])
     }
+
+    /// Whether one of two channels is next to nothing beside the other: clipped to the edge of the camera's gamut, it
+    /// says nothing that another light could be compared with.
+    fn is_at_edge(&self, a: usize, b: usize) -> bool {
+        self.value[a].min(self.value[b]) < LEAST_OF_GAMUT * self.value[a].max(self.value[b])
+    }
 }
 
 /// Colour of the glow where the shaft fluoresces, of all of it where it does not.
@@ -193,7 +203,7 @@ pub(super) fn balance(colour: &Colour, a: usize, b: usize) -> Option<f64> {
 
 /// (a·b′ − b·a′) / (a·b′ + b·a′), −1 to 1, the dashes marking the reference; `None` when either is too weak.
 pub(super) fn relative(colour: &Colour, reference: &Colour, a: usize, b: usize) -> Option<f64> {
-    if !colour.is_seen(a, b) || !reference.is_seen(a, b) {
+    if !colour.is_seen(a, b) || !reference.is_seen(a, b) || reference.is_at_edge(a, b) {
         return None;
     }
     let crossed = |one: usize, other: usize| {

@@ -1,10 +1,10 @@
 //! The bright disc of a photo taken through an eyepiece.
 //!
 //! The dark surround is told from the ground of the slide by brightness; a circle is fitted to the border between
-//! them (I. Kåsa, "A circle fitting procedure and its error analysis", 1976, from memory), dropping border points
-//! that lie off it. No circle, no disc: vignetting alone has no border.
+//! them, dropping border points that lie off it. No circle, no disc: vignetting alone has no border.
 
 use super::Disc;
+use crate::maths::circle::Circle;
 use crate::maths::point::Point;
 use crate::maths::raster::Raster;
 use crate::maths::stats::{median, quantile};
@@ -61,16 +61,20 @@ pub(super) fn disc(planes: &[Raster<f32>; 3], reduction: usize) -> Option<Disc> 
     let threshold = surround + 0.5 * (ground - surround);
     let bright = small.map(|v| v > threshold);
     let border = outermost_bright(&bright);
-    fit(&border, nx, ny).filter(|&circle| falls_at_once(&small, circle, surround, ground)).map(|(cx, cy, r)| {
+    fit(&border, nx, ny).filter(|circle| falls_at_once(&small, circle, surround, ground)).map(|circle| {
         let unit = (step * reduction) as f64;
         let shift = 0.5 * unit - 0.5;
         // One small pixel is given away, so that the border's own fall of light stays out.
-        Disc { centre: Point::new(cx * unit + shift, cy * unit + shift), radius_px: (r - 0.8) * unit }
+        Disc {
+            centre: Point::new(circle.centre.x * unit + shift, circle.centre.y * unit + shift),
+            radius_px: (circle.radius - 0.8) * unit,
+        }
     })
 }
 
 /// Whether most of the fall from ground to surround happens within a few per cent of the radius: vignetting is slower.
-fn falls_at_once(small: &Raster<f64>, (cx, cy, r): (f64, f64, f64), surround: f64, ground: f64) -> bool {
+fn falls_at_once(small: &Raster<f64>, circle: &Circle, surround: f64, ground: f64) -> bool {
+    let (Point { x: cx, y: cy }, r) = (circle.centre, circle.radius);
     let ring = |radius: f64| {
         let mut values: Vec<f64> = (0..180)
             .filter_map(|k| {
@@ -85,7 +89,7 @@ fn falls_at_once(small: &Raster<f64>, (cx, cy, r): (f64, f64, f64), surround: f6
 }
 
 /// First bright place from the frame inwards, in every row and column; places at the frame itself left out.
-fn outermost_bright(bright: &Raster<bool>) -> Vec<(f64, f64)> {
+fn outermost_bright(bright: &Raster<bool>) -> Vec<Point> {
     let (nx, ny) = (bright.width(), bright.height());
     let mut border = Vec::new();
     let run = 3;
@@ -93,7 +97,7 @@ fn outermost_bright(bright: &Raster<bool>) -> Vec<(f64, f64)> {
         let places: Vec<(usize, usize)> = line.collect();
         let first = places.windows(run).position(|w| w.iter().all(|&(x, y)| bright.at(x, y)));
         if let Some(at) = first.filter(|&at| at > 0) {
-            border.push((places[at].0 as f64, places[at].1 as f64));
+            border.push(Point::new(places[at].0 as f64, places[at].1 as f64));
         }
     };
     for y in 0..ny {
@@ -107,48 +111,34 @@ fn outermost_bright(bright: &Raster<bool>) -> Vec<(f64, f64)> {
     border
 }
 
-fn fit(border: &[(f64, f64)], nx: usize, ny: usize) -> Option<(f64, f64, f64)> {
+/// The circle that most of the border lies on, small pixels.
+fn fit(border: &[Point], nx: usize, ny: usize) -> Option<Circle> {
     let diagonal = (nx as f64).hypot(ny as f64);
-    let mut kept: Vec<(f64, f64)> = border.to_vec();
-    let mut circle = (0.0, 0.0, 0.0);
+    let off = |p: &Point, circle: &Circle| (p.distance(circle.centre) - circle.radius).abs();
+    let mut kept = border.to_vec();
+    let mut circle = None;
     for _ in 0..12 {
         if kept.len() < 40 {
             return None;
         }
-        circle = least_squares_circle(&kept)?;
-        let off = |p: &(f64, f64)| ((p.0 - circle.0).hypot(p.1 - circle.1) - circle.2).abs();
-        let mut offs: Vec<f64> = border.iter().map(off).collect();
+        let next = Circle::through(&kept)?;
+        let mut offs: Vec<f64> = border.iter().map(|p| off(p, &next)).collect();
         let limit = (2.5 * quantile(&mut offs, 0.5)?).max(1.5);
-        kept = border.iter().filter(|p| off(p) <= limit).copied().collect();
+        kept = border.iter().filter(|p| off(p, &next) <= limit).copied().collect();
+        circle = Some(next);
     }
-    let (cx, cy, r) = circle;
-    let on_circle = border.iter().filter(|p| ((p.0 - cx).hypot(p.1 - cy) - r).abs() < 0.012 * diagonal).count();
-    let plausible = r > 0.2 * nx.min(ny) as f64 && r < 0.75 * diagonal;
+    let circle = circle?;
+    let on_circle: Vec<&Point> = border.iter().filter(|p| off(p, &circle) < 0.012 * diagonal).collect();
+    let plausible = circle.radius > 0.2 * nx.min(ny) as f64 && circle.radius < 0.75 * diagonal;
     // The circle's border must be seen around, not in one short arc.
     let mut quarters = [0usize; 8];
-    for p in border.iter().filter(|p| ((p.0 - cx).hypot(p.1 - cy) - r).abs() < 0.012 * diagonal) {
-        let angle = (p.1 - cy).atan2(p.0 - cx) + std::f64::consts::PI;
+    for &&p in &on_circle {
+        let out = p - circle.centre;
+        let angle = out.y.atan2(out.x) + std::f64::consts::PI;
         quarters[((angle / std::f64::consts::TAU * 8.0) as usize).min(7)] += 1;
     }
     let seen = quarters.iter().filter(|&&n| n >= 4).count();
-    (plausible && on_circle as f64 >= INLIERS * border.len() as f64 && seen >= 4).then_some(circle)
-}
-
-fn least_squares_circle(points: &[(f64, f64)]) -> Option<(f64, f64, f64)> {
-    let n = points.len() as f64;
-    let (mx, my) = points.iter().fold((0.0, 0.0), |a, p| (a.0 + p.0 / n, a.1 + p.1 / n));
-    let mut normal = nalgebra::Matrix3::<f64>::zeros();
-    let mut right = nalgebra::Vector3::<f64>::zeros();
-    for &(x, y) in points {
-        let (x, y) = (x - mx, y - my);
-        let row = nalgebra::Vector3::new(x, y, 1.0);
-        normal += row * row.transpose();
-        right += row * (x * x + y * y);
-    }
-    let s = normal.lu().solve(&right)?;
-    let (a, b) = (s[0] / 2.0, s[1] / 2.0);
-    let r_sq = s[2] + a * a + b * b;
-    (r_sq > 0.0).then(|| (a + mx, b + my, r_sq.sqrt()))
+    (plausible && on_circle.len() as f64 >= INLIERS * border.len() as f64 && seen >= 4).then_some(circle)
 }
 
 #[cfg(test)]

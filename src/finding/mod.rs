@@ -10,6 +10,8 @@ pub mod calibration;
 
 pub mod conformal;
 
+pub mod debris;
+
 pub mod ensemble;
 
 mod from_features;

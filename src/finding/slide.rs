@@ -372,9 +372,7 @@ mod tests {
         assert!(SlideCode::ALL.iter().all(|code| met.contains(&code.code())), "every code has its text here");
         for text in texts {
             assert!(text.ends_with(CULTURE), "{text}");
-            for word in ["positive", "negative", "diagnos", "cure", "safe", "clear"] {
-                assert!(!text.to_lowercase().contains(word), "{text}");
-            }
+            crate::judgement::judges_nobody("the finding", &text);
         }
     }
 }

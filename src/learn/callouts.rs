@@ -77,6 +77,9 @@ const GLOWS_FROM: f32 = 0.5;
 /// A layer thinner than this on the picture is not called out: nobody could see it there.
 const LEAST_SHOWN_PX: f32 = 3.0;
 
+/// The cortex is called out only where it is thicker than a dot, pixels.
+const LEAST_CORTEX_PX: f32 = 12.0;
+
 /// How near the border a callout may be, pixels.
 const MARGIN_PX: f64 = 8.0;
 
@@ -87,7 +90,7 @@ const STATIONS: usize = 240;
 pub fn callouts(scene: &Scene) -> Vec<Callout> {
     let mut found = Vec::new();
     let Some(shaft) = scene.shafts.first() else { return found };
-    ends(shaft, &mut found);
+    ends(shaft, scene.um_per_px, &mut found);
     front(scene, shaft, &mut found);
     layers(scene, shaft, &mut found);
     for other in &scene.shafts[1..] {
@@ -117,7 +120,7 @@ pub fn callouts(scene: &Scene) -> Vec<Callout> {
     found
 }
 
-fn ends(shaft: &Shaft, found: &mut Vec<Callout>) {
+fn ends(shaft: &Shaft, um_per_px: f64, found: &mut Vec<Callout>) {
     for (end, s_px) in [(shaft.base_end, shaft.from_px + 2.0), (shaft.tip_end, shaft.to_px - 2.0)] {
         let part = match end {
             End::Root => Part::Root,
@@ -125,9 +128,17 @@ fn ends(shaft: &Shaft, found: &mut Vec<Callout>) {
             End::Broken { .. } => Part::Break,
             End::Cut { .. } => Part::Cut,
         };
-        if part != Part::Cut || shaft.build.is_hair() {
-            found.push(Callout { part, at: shaft.middle_at(s_px) });
+        // Cotton's ends are torn: neither a hair's break nor a clean cut.
+        if part == Part::Break && !shaft.build.is_hair() {
+            continue;
         }
+        // Splinters stand around the end of the middle line; where they begin there is hair to point at.
+        let ragged_px = match end {
+            End::Broken { ragged_um } => ragged_um / um_per_px,
+            _ => 0.0,
+        };
+        let inside = if s_px > shaft.from_px + 2.0 { -ragged_px } else { ragged_px };
+        found.push(Callout { part, at: shaft.middle_at(s_px + inside) });
     }
 }
 
@@ -162,7 +173,9 @@ fn layers(scene: &Scene, shaft: &Shaft, found: &mut Vec<Callout>) {
         let n = seen.len() as f64;
         let stretch = &seen[(from * n) as usize..((from + 0.2) * n).ceil().min(n) as usize];
         let best = stretch.iter().copied().max_by(|a, b| thick(*a).total_cmp(&thick(*b)));
-        if let Some(s_px) = best.filter(|s| thick(*s) >= LEAST_SHOWN_PX) {
+        // Where the blur is as wide as a layer is thick, the layer is not seen either.
+        let shown = |s: &f64| f64::from(thick(*s)) >= f64::from(LEAST_SHOWN_PX).max(2.0 * shaft.blur_at(*s));
+        if let Some(s_px) = best.filter(shown) {
             let normal = shaft.course.tangent(s_px).normal();
             found.push(Callout { part, at: shaft.course.at(s_px) + normal * off(s_px) });
         }
@@ -187,7 +200,10 @@ fn layers(scene: &Scene, shaft: &Shaft, found: &mut Vec<Callout>) {
         return;
     }
     point(Part::Cuticle, 0.05, &bare, &|s| f64::from(edge(s)));
-    point(Part::Cortex, 0.4, &cortex, &|s| f64::from(medulla(s) + 0.5 * cortex(s)));
+    // A dot is as wide as ten pixels: in a thinner cortex it would point at the edge.
+    point(Part::Cortex, 0.4, &|s| cortex(s) * LEAST_SHOWN_PX / LEAST_CORTEX_PX, &|s| {
+        f64::from(medulla(s) + 0.5 * cortex(s))
+    });
     point(Part::Medulla, 0.22, &medulla, &|_| 0.0);
     if shaft.makes.iter().any(|make| make.air_px[1] > LEAST_SHOWN_PX) {
         let air = |s: f64| shaft.make_at(s).air_px[1];
@@ -224,6 +240,11 @@ mod tests {
         assert!(named("ointment", true).contains(&Part::Coating));
         assert!(named("ointment", false).contains(&Part::Spill));
         assert!(named("cotton", true).contains(&Part::SmoothEdge));
+        assert!(!named("cotton", false).contains(&Part::Break), "no hair, no break");
+        assert!(named("lint", false).contains(&Part::Cut));
+        let blurred = named("out-of-focus", true);
+        assert!(!blurred.contains(&Part::Cuff), "nobody sees a cuff there: {blurred:?}");
+        assert!(named("bubbles", true).contains(&Part::TrappedAir));
         assert!(named("bubbles", false).contains(&Part::Bubble));
         assert!(named("dander", false).contains(&Part::Flake));
         assert!(named("soap", false).contains(&Part::Comparison));

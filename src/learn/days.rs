@@ -7,7 +7,7 @@
 //! resolved 11 to 14 weeks after infection). How fast the sheath thickens and goes is invented.
 
 use super::drawn::{View, view};
-use crate::sim::{Build, Coat, End, Exhibit, Frame, Reach, Specimen, State};
+use crate::sim::{Build, Coat, End, Exhibit, Frame, LEAK, Reach, Specimen, State};
 
 /// Days since infection with the share of the length, from the base, that glows; straight between them.
 const COMING: [(f64, f64); 4] = [(2.0, 0.0), (3.0, 0.05), (7.0, 0.38), (13.0, 1.0)];
@@ -19,9 +19,10 @@ const GOING: [(f64, f64); 2] = [(0.0, 0.0), (70.0, 0.88)];
 const SHEATH_GROWS_DAYS: f64 = 14.0;
 const SHEATH_GOES_DAYS: f64 = 28.0;
 
-/// Glow relative to unpigmented hair, and width with a full sheath over the hair's, as on the plates.
+/// Glow relative to unpigmented hair, width with a full sheath over the hair's, and the glow's peak, as on the plates.
 const STRENGTH: f64 = 2.0;
 const RATIO: f64 = 1.6;
+const PEAK_NM: f64 = 505.0;
 
 /// The pictures' days.
 pub fn days_of_infection() -> &'static [u16] {
@@ -47,7 +48,7 @@ pub fn hair_of_day(recovering: bool, day: u16) -> State {
         (reach, (day / SHEATH_GROWS_DAYS).min(1.0))
     };
     let reach = if reach == Reach::From(0.0) { Reach::Whole } else { reach };
-    State::Infected { reach, strength: STRENGTH, sheathed, ratio: RATIO }
+    State::Infected { reach, strength: STRENGTH, sheathed, ratio: RATIO, peak_nm: PEAK_NM }
 }
 
 /// The value at a day, straight between the points and level beyond them.
@@ -76,10 +77,12 @@ pub(super) fn day_view(recovering: bool, day: u16, simulated: &str) -> View {
         at_um: [0.0, 0.0],
         heading: 0.02,
         bend: -0.2,
+        crimp: 0.0,
         trapped_air: false,
         seed: 71,
     };
-    let exhibit = Exhibit { specimens: vec![specimen], pieces_um: Vec::new(), defocus_um: 0.0, exposure: 1.0 };
+    let exhibit =
+        Exhibit { specimens: vec![specimen], pieces_um: Vec::new(), defocus_um: 0.0, leak: LEAK, exposure: 1.0 };
     let frame = Frame { width_px: 1200, height_px: 240, um_per_px: 1.5, aperture: 0.1, on: None };
     view(&exhibit, &frame, simulated)
 }

@@ -3,13 +3,13 @@
 use super::callouts::{Callout, callouts};
 use super::plates::Plate;
 use super::strip::strip;
-use crate::exports::stamped;
+use crate::exports::{Language, reasons_told, stamped};
 use crate::finding::{Look, Model};
 use crate::maths::picture::Picture;
 use crate::maths::point::Point;
 use crate::maths::polyline::{Polyline, lying_on};
 use crate::pipeline::{self, Want};
-use crate::record::{Reason, Shaft, Station};
+use crate::record::{Shaft, Station};
 use crate::settings::{Asked, Settings};
 use crate::sim::{Exhibit, Frame, Lamp, Photo, Scene, photo, shaft_truths};
 
@@ -54,17 +54,27 @@ pub(super) struct Drawn {
 #[derive(Clone, Debug)]
 pub(super) struct ReadShaft {
     pub(super) look: Option<Look>,
-    /// Probability of the likeliest look.
+    /// The likeliest look, which is said or not.
+    pub(super) likeliest: Look,
+    /// Its probability.
     pub(super) probability: f64,
     pub(super) width_um: Option<f64>,
     pub(super) width_sd_um: Option<f64>,
     pub(super) zone: &'static str,
-    pub(super) reasons: Vec<Reason>,
+    /// Why, strongest first, in each language: the sentences that `pilumen read` prints.
+    reasons: [Vec<String>; Language::ALL.len()],
     pub(super) stations: Vec<Station>,
     pub(super) length_um: f64,
     pub(super) um_per_px: f64,
     /// The shaft laid out straight, JPEG, with its size.
     pub(super) strip: (Vec<u8>, usize, usize),
+}
+
+impl ReadShaft {
+    /// Why, strongest first.
+    pub(super) fn reasons(&self, language: Language) -> &[String] {
+        &self.reasons[language as usize]
+    }
 }
 
 /// The frame that shows all of a plate.
@@ -129,13 +139,16 @@ fn read_first(scene: &Scene, taken: &Photo, model: &Model, file: &str) -> Option
     let truth = shaft_truths(scene).into_iter().next()?;
     let shaft = found_on(&truth.centreline_px, &entry.shafts)?;
     let um = scene.um_per_px;
+    let p = &shaft.probability;
+    let likeliest = Look::ALL.into_iter().max_by(|a, b| p[*a as usize].total_cmp(&p[*b as usize]))?;
     Some(ReadShaft {
         look: shaft.look,
-        probability: shaft.probability.iter().copied().fold(0.0, f64::max),
+        likeliest,
+        probability: shaft.probability[likeliest as usize],
         width_um: shaft.width.median_px.map(|px| px * um),
         width_sd_um: shaft.width.sd_px.map(|px| px * um),
         zone: shaft.zone,
-        reasons: shaft.reasons.clone(),
+        reasons: Language::ALL.map(|language| reasons_told(shaft, language)),
         stations: shaft.stations.clone(),
         length_um: shaft.length_px * um,
         um_per_px: um,

@@ -42,10 +42,21 @@ impl Level {
 const LAST_NUMBER: u32 = 999_999;
 
 /// Scenes that are drawn for one item until one has shafts to ask for.
-const DRAWS: u64 = 40;
+const DRAWS: u64 = 2000;
 
 /// Most shafts that a photo of practice has: more make a photo a chore.
 const MOST_SHAFTS: usize = 7;
+
+/// On the plainest level: how many shafts, two at least, so that there is one to compare with; how long each is in view and
+/// how large a piece of dirt may be, as shares of the photo's shorter side; how bright the tape is; the least gap between the edges of two, as a share of the photo's shorter side, so
+/// that numbers and letters of one do not lie on another; and the most blur (a Gaussian's sigma) as a share of a shaft's
+/// width, at which the edges are still seen as edges. Chosen by looking at photos; no source.
+const PLAIN_SHAFTS: std::ops::RangeInclusive<usize> = 2..=3;
+const PLAIN_LENGTH: f64 = 0.4;
+const PLAIN_DEBRIS: f64 = 0.06;
+const PLAIN_HAZE: f64 = 0.04;
+const PLAIN_APART: f64 = 0.09;
+const PLAIN_BLUR: f64 = 0.12;
 
 /// A shaft is asked for when so much of it is in view, as a share of the photo's shorter side: less tells nothing.
 const LEAST_SHOWN: f64 = 0.14;
@@ -135,8 +146,10 @@ impl Item {
             let side = scene.width_px.min(scene.height_px) as f64;
             let truths: Vec<ShaftTruth> =
                 shaft_truths(&scene).into_iter().filter(|truth| truth.length_px >= LEAST_SHOWN * side).collect();
+            let fits =
+                (1..=MOST_SHAFTS).contains(&truths.len()) && (name.level != Level::Plain || is_plain(&scene, &truths));
             let shafts = (1..).zip(&truths).map(|(number, truth)| asked(&scene, truth, number, seed)).collect();
-            (1..=MOST_SHAFTS).contains(&truths.len()).then_some(Item { name, shafts, scene })
+            fits.then_some(Item { name, shafts, scene })
         })
     }
 
@@ -158,6 +171,32 @@ impl Item {
     pub fn um_per_px(&self) -> f64 {
         self.scene.um_per_px
     }
+}
+
+/// Whether a beginner can tell the shafts of a photo apart: each is asked for, lies well free of the others, and is in
+/// focus with both edges.
+fn is_plain(scene: &Scene, truths: &[ShaftTruth]) -> bool {
+    let side = scene.width_px.min(scene.height_px) as f64;
+    let apart = |a: &ShaftTruth, b: &ShaftTruth| {
+        let free = PLAIN_APART * side + 0.5 * (a.median_width_px + b.median_width_px);
+        let near = |p: &Point| b.centreline_px.iter().any(|q| p.distance(*q) < free);
+        !a.centreline_px.iter().any(near)
+    };
+    let all_apart = truths.iter().enumerate().all(|(i, a)| truths[i + 1..].iter().all(|b| apart(a, b)));
+    let in_focus = truths.iter().all(|truth| {
+        let blur = scene.shafts[truth.id - 1].blur_px;
+        blur.iter().all(|blur| *blur <= PLAIN_BLUR * truth.median_width_px)
+    });
+    let long = truths.iter().all(|truth| truth.length_px >= PLAIN_LENGTH * side);
+    let swept = scene.debris.iter().all(|piece| piece.long_px.max(piece.short_px) < PLAIN_DEBRIS * side);
+    // A shaft of which too little is in view to be asked for would puzzle a beginner all the same.
+    PLAIN_SHAFTS.contains(&truths.len())
+        && shaft_truths(scene).len() == truths.len()
+        && all_apart
+        && in_focus
+        && long
+        && swept
+        && scene.light.haze <= PLAIN_HAZE
 }
 
 fn asked(scene: &Scene, truth: &ShaftTruth, number: usize, seed: u64) -> Asked {
@@ -190,14 +229,19 @@ fn asked(scene: &Scene, truth: &ShaftTruth, number: usize, seed: u64) -> Asked {
     }
 }
 
-/// Beside the middle of the line, on the side where the photo has room.
 fn tag(scene: &Scene, line: &[Point], width_px: f64) -> Point {
-    let at = line[line.len() * 2 / 5];
-    let normal = (line[line.len() * 2 / 5 + 1] - at).unit().normal();
-    let off = 0.5 * width_px + TAG_OFF_PX;
+    beside([scene.width_px, scene.height_px], line, 0.5 * width_px)
+}
+
+/// Beside the middle of a line, on the side where a picture of this size has room.
+pub(super) fn beside([width, height]: [usize; 2], line: &[Point], half_width_px: f64) -> Point {
+    let middle = (line.len() * 2 / 5).min(line.len() - 2);
+    let at = line[middle];
+    let normal = (line[middle + 1] - at).unit().normal();
+    let off = half_width_px + TAG_OFF_PX;
     let within = |p: &Point| {
-        (TAG_MARGIN_PX..scene.width_px as f64 - TAG_MARGIN_PX).contains(&p.x)
-            && (TAG_MARGIN_PX..scene.height_px as f64 - TAG_MARGIN_PX).contains(&p.y)
+        (TAG_MARGIN_PX..width as f64 - TAG_MARGIN_PX).contains(&p.x)
+            && (TAG_MARGIN_PX..height as f64 - TAG_MARGIN_PX).contains(&p.y)
     };
     let sides = [at + normal * off, at + normal * -off];
     sides.into_iter().find(within).unwrap_or(at)
@@ -296,6 +340,31 @@ mod tests {
         }
         assert!(looks.len() == 4 && looks.values().all(|n| *n >= 12), "{looks:?}");
         assert!(a.min(b) * 3 > a + b - a.min(b), "A is the root {a} times, B {b} times");
+    }
+
+    /// What the first lesson is like: two or three shafts, far apart, long in view, in focus.
+    #[test]
+    fn photos_of_the_plainest_level_are_plain() {
+        for number in (1..=12).chain(5001..=5006) {
+            let item = Item::drawn(ItemName { level: Level::Plain, number }).unwrap();
+            assert!((2..=3).contains(&item.shafts.len()), "{}", item.name);
+            let side = item.scene.width_px.min(item.scene.height_px) as f64;
+            for (i, one) in item.shafts.iter().enumerate() {
+                let length: f64 = one.truth_line.windows(2).map(|pair| pair[0].distance(pair[1])).sum();
+                assert!(length > 0.39 * side, "{}: {length} pixels of a shaft in view", item.name);
+                for other in &item.shafts[i + 1..] {
+                    let gaps = one.truth_line.iter().flat_map(|p| other.truth_line.iter().map(move |q| p.distance(*q)));
+                    let gap = gaps.fold(f64::INFINITY, f64::min);
+                    assert!(gap > 0.09 * side, "{}: {gap} pixels between two shafts", item.name);
+                }
+            }
+            for shaft in &item.scene.shafts {
+                let width = shaft.make_at(0.5 * (shaft.from_px + shaft.to_px)).counted_width_px();
+                let blur = shaft.blur_px[0].max(shaft.blur_px[1]);
+                // The width in the middle may be less than the median along the shaft; not by half.
+                assert!(blur <= 0.24 * width, "{}: blur {blur} of width {width}", item.name);
+            }
+        }
     }
 
     #[test]

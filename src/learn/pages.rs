@@ -7,7 +7,7 @@ use super::days::{days_of_infection, days_of_recovery};
 use super::drawn::{Drawn, ReadShaft, View};
 use super::plates::{Group, Plate, plates};
 use super::svg::{labelled, profiles};
-use super::words::{Language, Phrase, group, number, of_desk, phrase, plate as words_of};
+use super::words::{Language, Phrase, group, of_desk, phrase, plate as words_of};
 use crate::maths::markup::escaped;
 
 /// How many of the measurements that counted most are told.
@@ -25,16 +25,9 @@ pub(super) fn index(language: Language, home: Home) -> String {
         say(Phrase::Start2),
         say(Phrase::Start3),
         say(Phrase::Words),
-        [
-            Phrase::WordShaft,
-            Phrase::WordBase,
-            Phrase::WordTip,
-            Phrase::WordCuticle,
-            Phrase::WordMedulla,
-            Phrase::WordCuff
-        ]
-        .map(|one| format!("<li>{}</li>", say(one)))
-        .concat()
+        [Phrase::ShaftIs, Phrase::BaseIs, Phrase::TipIs, Phrase::CuticleIs, Phrase::GlowIs, Phrase::CuffIs]
+            .map(|one| format!("<li>{}</li>", say(one)))
+            .concat()
     );
     let all = plates();
     for heading in Group::ALL {
@@ -115,32 +108,26 @@ pub(super) fn plate_page(plate: &Plate, drawn: &Drawn, language: Language, home:
 }
 
 fn program(plate: &Plate, drawn: &Drawn, read: &ReadShaft, language: Language) -> String {
-    let share = number(language, 100.0 * read.probability, 0);
+    let share = language.number(100.0 * read.probability, 0);
     let zone = of_desk(language, &format!("zone.{}", read.zone));
+    let likeliest = of_desk(language, &format!("look.{}", read.likeliest.code()));
     let said = match read.look {
-        Some(look) => phrase(language, Phrase::ProgramSaid)
-            .replace("{look}", &capital(&of_desk(language, &format!("look.{}", look.code())))),
-        None => phrase(language, Phrase::ProgramCannot).to_owned(),
+        Some(_) => Phrase::ProgramSaid,
+        None => Phrase::ProgramCannot,
     };
-    let mut html = format!("<p>{}</p>", escaped(&said.replace("{share}", &share).replace("{zone}", &zone)));
+    // The look begins the sentence where the program says one, and stands within it where it cannot say.
+    let named = if read.look.is_some() { capital(&likeliest) } else { likeliest };
+    let said = phrase(language, said).replace("{look}", &named).replace("{share}", &share).replace("{zone}", &zone);
+    let mut html = format!("<p>{}</p>", escaped(&said));
     if let Some(width_um) = read.width_um {
-        let sd = read.width_sd_um.map(|sd| format!(" ± {}", number(language, sd.max(0.05), 1))).unwrap_or_default();
-        let measured = number(language, width_um, 1) + &sd;
+        let measured = language.with_sd(width_um, read.width_sd_um, "µm");
         let text = phrase(language, Phrase::ProgramWidth)
             .replace("{measured}", &measured)
-            .replace("{drawn}", &number(language, drawn.true_width_um, 1));
+            .replace("{drawn}", &language.number(drawn.true_width_um, 1));
         let _ = write!(html, "<p>{}</p>", escaped(&text));
     }
-    let reasons: String = read
-        .reasons
-        .iter()
-        .take(REASONS)
-        .map(|reason| {
-            let towards = of_desk(language, &format!("look.{}", reason.towards.code()));
-            let feature = of_desk(language, &format!("feature.{}", reason.feature));
-            format!("<li>{} → {}</li>", escaped(&feature), escaped(&towards))
-        })
-        .collect();
+    let reasons: String =
+        read.reasons(language).iter().take(REASONS).map(|reason| format!("<li>{}.</li>", escaped(reason))).collect();
     let _ = write!(
         html,
         "<p>{}</p><ul>{reasons}</ul><figure><figcaption>{}</figcaption><img class=\"strip\" src=\"{}-strip.jpg\" alt=\"\" width=\"{}\" height=\"{}\">{}</figure>",
@@ -237,9 +224,14 @@ pub(super) fn days_page(language: Language, home: Home) -> String {
 
 /// What stands at the top of every page: that it is simulated, and the advice.
 pub(super) fn notes(language: Language) -> String {
+    noted(language, Phrase::SimulatedLong)
+}
+
+/// What the pictures are, and the advice.
+pub(super) fn noted(language: Language, what: Phrase) -> String {
     format!(
         "<p class=\"note\"><strong>{}</strong> {}</p>",
-        escaped(phrase(language, Phrase::SimulatedLong)),
+        escaped(phrase(language, what)),
         escaped(phrase(language, Phrase::Culture))
     )
 }

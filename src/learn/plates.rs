@@ -1,7 +1,10 @@
 //! The plates: what each shows, under which heading, and where what it says comes from.
 
+use std::sync::OnceLock;
+
+use super::shows::{self, Shows, showing};
 use super::sources as from;
-use crate::sim::{Build, Coat, DebrisKind, Dye, End, Exhibit, Reach, Residue, Specimen, State};
+use crate::sim::{Build, Coat, DebrisKind, Dye, End, Exhibit, LEAK, Reach, Residue, Specimen, State};
 
 /// Headings of the atlas, in its order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -73,18 +76,25 @@ fn hair(build: Build, coat: Coat, diameter_um: f64, seed: u64) -> Specimen {
         at_um: [0.0, -85.0],
         heading: 0.03,
         bend: -0.22,
+        crimp: 0.0,
         trapped_air: false,
         seed,
     }
 }
 
-fn infected(reach: Reach) -> State {
-    State::Infected { reach, strength: INFECTED_STRENGTH, sheathed: 1.0, ratio: SHEATH_RATIO }
+/// Peaks of the glow on the plates, nm: authors write apple green, blue-green, yellow-green (facts 3.3), and the one
+/// measured spectrum peaks at 490 (facts 3.1, people's hair), so that the plates are not all of one green.
+const GREENER_NM: f64 = 508.0;
+const GREEN_NM: f64 = 503.0;
+const BLUE_GREEN_NM: f64 = 496.0;
+
+fn infected(reach: Reach, peak_nm: f64) -> State {
+    State::Infected { reach, strength: INFECTED_STRENGTH, sheathed: 1.0, ratio: SHEATH_RATIO, peak_nm }
 }
 
 /// An ordinary hair of the same coat that lies beside the first, as on a well-made slide.
 fn comparison(beside: &Specimen) -> Specimen {
-    Specimen {
+    let like = Specimen {
         state: State::Ordinary,
         base: End::Root,
         tip: End::Tapered,
@@ -97,22 +107,22 @@ fn comparison(beside: &Specimen) -> Specimen {
         seed: beside.seed + 500,
         trapped_air: false,
         ..*beside
-    }
+    };
+    // What a medulla looks like where nothing hides it.
+    showing(like, shows::WHOLE_MEDULLA)
 }
 
 fn exhibit(specimens: Vec<Specimen>) -> Exhibit {
-    Exhibit { specimens, pieces_um: Vec::new(), defocus_um: 0.0, exposure: 1.0 }
+    Exhibit { specimens, pieces_um: Vec::new(), defocus_um: 0.0, leak: LEAK, exposure: 1.0 }
 }
 
 fn with_comparison(specimen: Specimen) -> Exhibit {
     exhibit(vec![specimen, comparison(&specimen)])
 }
 
-fn coated(residue: Residue, seed: u64) -> Specimen {
-    Specimen {
-        state: State::Coated { residue, strength: RESIDUE_STRENGTH },
-        ..hair(Build::Awn, Coat::Cream, 34.0, seed)
-    }
+fn coated(residue: Residue, seed: u64, shows: Shows) -> Specimen {
+    let state = State::Coated { residue, strength: RESIDUE_STRENGTH };
+    showing(Specimen { state, ..hair(Build::Awn, Coat::Cream, 34.0, seed) }, shows)
 }
 
 fn fibre(build: Build, dye: Dye, diameter_um: f64, seed: u64) -> Specimen {
@@ -137,15 +147,17 @@ fn plate(
 
 /// All plates, in the atlas's order.
 pub fn plates() -> Vec<Plate> {
-    [ordinary(), coats(), infections(), residues(), fibres(), photos()].concat()
+    // Finding textures that show what a plate is for takes a while.
+    static ALL: OnceLock<Vec<Plate>> = OnceLock::new();
+    ALL.get_or_init(|| [ordinary(), coats(), infections(), residues(), fibres(), photos()].concat()).clone()
 }
 
 fn ordinary() -> Vec<Plate> {
     let group = Group::Ordinary;
-    let guard = hair(Build::Guard, Coat::Cream, 58.0, 11);
-    let awn = hair(Build::Awn, Coat::Cream, 34.0, 12);
-    let down = Specimen { bend: 0.7, length_um: 1100.0, ..hair(Build::Down, Coat::Cream, 16.0, 14) };
-    let ends = Specimen { base: End::Root, tip: End::Tapered, ..hair(Build::Guard, Coat::Ginger, 50.0, 15) };
+    let guard = showing(hair(Build::Guard, Coat::Cream, 58.0, 11), shows::WHOLE_MEDULLA);
+    let awn = showing(hair(Build::Awn, Coat::Cream, 34.0, 12), shows::SWELLS_BEFORE_THE_TIP);
+    let down = Specimen { bend: 0.1, crimp: 0.3, length_um: 1100.0, ..hair(Build::Down, Coat::Cream, 16.0, 14) };
+    let ends = showing(hair(Build::Guard, Coat::Ginger, 50.0, 15), shows::WHOLE_MEDULLA);
     vec![
         plate(
             "guard",
@@ -171,56 +183,70 @@ fn ordinary() -> Vec<Plate> {
 
 fn coats() -> Vec<Plate> {
     let group = Group::Coats;
-    let of = |coat: Coat, seed: u64| exhibit(vec![hair(Build::Guard, coat, 52.0, seed)]);
+    let of = |coat: Coat, seed: u64| exhibit(vec![showing(hair(Build::Guard, coat, 52.0, seed), shows::WHOLE_MEDULLA)]);
+    // Bands of the coat are millimetres long: the hair must be longer than on the other plates to have several.
+    let tabby = Specimen { length_um: 4600.0, at_um: [0.0, -100.0], ..hair(Build::Guard, Coat::Tabby, 60.0, 23) };
+    let tabby = exhibit(vec![showing(tabby, shows::BANDS)]);
     vec![
         plate("white", group, of(Coat::White, 21), &[0.5], &[from::WHITE_FUR, from::GREY_HAIR]),
         plate("yellowed", group, of(Coat::Yellowed, 22), &[0.5], &[from::GREY_HAIR]),
-        plate("tabby", group, of(Coat::Tabby, 23), &[0.5], &[from::WHITE_FUR, from::MELANIN]),
+        Plate {
+            um_per_px: 4.2,
+            ..plate("tabby", group, tabby, &[0.5], &[from::WHITE_FUR, from::MELANIN, from::BANDS])
+        },
         plate("black", group, of(Coat::Black, 24), &[0.5], &[from::WHITE_FUR, from::MELANIN]),
     ]
 }
 
 fn infections() -> Vec<Plate> {
     let group = Group::Infected;
-    let of = |reach: Reach, seed: u64| Specimen { state: infected(reach), ..hair(Build::Awn, Coat::Cream, 34.0, seed) };
+    let of = |reach: Reach, peak_nm: f64, seed: u64| Specimen {
+        state: infected(reach, peak_nm),
+        ..hair(Build::Awn, Coat::Cream, 34.0, seed)
+    };
     let broken = Specimen {
         tip: End::Broken { ragged_um: 22.0 },
         length_um: 620.0,
         bend: -0.3,
         at_um: [-60.0, -85.0],
-        ..of(Reach::Whole, 34)
+        ..of(Reach::Whole, BLUE_GREEN_NM, 34)
     };
-    let tip =
-        State::Infected { reach: Reach::From(0.82), strength: INFECTED_STRENGTH, sheathed: 0.0, ratio: SHEATH_RATIO };
-    let recovered = Specimen { state: tip, ..hair(Build::Awn, Coat::Cream, 34.0, 35) };
+    let tip = State::Infected {
+        reach: Reach::From(0.78),
+        strength: INFECTED_STRENGTH,
+        sheathed: 0.0,
+        ratio: SHEATH_RATIO,
+        peak_nm: GREEN_NM,
+    };
+    let recovered = showing(Specimen { state: tip, ..hair(Build::Awn, Coat::Cream, 34.0, 35) }, shows::WHOLE_MEDULLA);
     vec![
         plate(
             "infected-early",
             group,
-            with_comparison(of(Reach::UpTo(0.35), 31)),
+            with_comparison(of(Reach::UpTo(0.35), GREEN_NM, 31)),
             &[0.12],
-            &[from::COURSE, from::SHEATH, from::INVASION, from::SPECTRUM],
+            &[from::COURSE, from::SHEATH, from::INVASION, from::GREENS, from::SPECTRUM],
         ),
         plate(
             "infected-whole",
             group,
-            with_comparison(of(Reach::Whole, 32)),
+            with_comparison(of(Reach::Whole, GREENER_NM, 32)),
             &[0.5],
-            &[from::COURSE, from::SHEATH, from::WIDER, from::BUMPY, from::APPLE_GREEN, from::SPECTRUM],
+            &[from::COURSE, from::SHEATH, from::WIDER, from::BUMPY, from::APPLE_GREEN, from::GREENS, from::SPECTRUM],
         ),
         plate(
             "infected-patchy",
             group,
-            with_comparison(of(Reach::Patches(0.13), 33)),
+            with_comparison(of(Reach::Patches(0.13), GREEN_NM, 33)),
             &[0.5],
-            &[from::INVASION, from::SHEATH, from::BUMPY],
+            &[from::INVASION, from::SHEATH, from::BUMPY, from::NO_PATCHES],
         ),
         plate("infected-broken", group, with_comparison(broken), &[0.9], &[from::COMMA, from::BUMPY, from::WIDER]),
         plate(
             "tip-only",
             Group::Recovering,
             with_comparison(recovered),
-            &[0.82],
+            &[0.78],
             &[from::COURSE, from::TIPS, from::TIMES],
         ),
     ]
@@ -228,38 +254,62 @@ fn infections() -> Vec<Plate> {
 
 fn residues() -> Vec<Plate> {
     let group = Group::Residues;
-    let of = |residue: Residue, seed: u64| with_comparison(coated(residue, seed));
-    let puddle = |mut exhibit: Exhibit, at: [f64; 3]| {
-        exhibit.pieces_um.push((DebrisKind::Puddle, at));
+    let of = |residue: Residue, seed: u64, shows: Shows| with_comparison(coated(residue, seed, shows));
+    let with = |mut exhibit: Exhibit, kind: DebrisKind, places: &[[f64; 3]]| {
+        exhibit.pieces_um.extend(places.iter().map(|at| (kind, *at)));
         exhibit
     };
-    let flakes = |mut exhibit: Exhibit| {
-        for at in [[-420.0, -10.0, 34.0], [180.0, 40.0, 26.0], [520.0, -170.0, 40.0], [-100.0, 230.0, 22.0]] {
-            exhibit.pieces_um.push((DebrisKind::Flake, at));
-        }
-        exhibit
-    };
+    // Some flakes lie on the hair and its edges, most beside it.
+    let flakes = [
+        [180.0, 40.0, 46.0],
+        [-420.0, -10.0, 34.0],
+        [-330.0, -112.0, 30.0],
+        [90.0, -58.0, 24.0],
+        [360.0, -75.0, 36.0],
+        [560.0, -190.0, 52.0],
+        [-100.0, 230.0, 26.0],
+        [-620.0, 60.0, 18.0],
+    ];
+    let crumbs = [
+        [-300.0, 20.0, 34.0],
+        [-90.0, -190.0, 18.0],
+        [150.0, 30.0, 24.0],
+        [480.0, -200.0, 30.0],
+        [-520.0, -210.0, 15.0],
+    ];
     vec![
-        plate("soap", group, of(Residue::Soap, 41), &[0.5], &[from::RESIDUES, from::BRIGHTENER, from::NO_SPECTRUM]),
+        plate(
+            "soap",
+            group,
+            of(Residue::Soap, 41, shows::WHOLE_FILM),
+            &[0.5],
+            &[from::RESIDUES, from::BRIGHTENER, from::NO_SPECTRUM],
+        ),
         plate(
             "ointment",
             group,
-            puddle(of(Residue::Ointment, 42), [330.0, -40.0, 110.0]),
+            with(of(Residue::Ointment, 42, shows::WHOLE_FILM), DebrisKind::Puddle, &[[330.0, -40.0, 110.0]]),
             &[0.5],
             &[from::OINTMENT, from::RESIDUES, from::NO_SPECTRUM],
         ),
-        plate("tetracycline", group, of(Residue::Tetracycline, 43), &[0.5], &[from::TETRACYCLINE, from::RESIDUES]),
+        plate(
+            "tetracycline",
+            group,
+            of(Residue::Tetracycline, 43, shows::WHOLE_FILM),
+            &[0.5],
+            &[from::TETRACYCLINE, from::RESIDUES],
+        ),
         plate(
             "food",
             group,
-            puddle(of(Residue::Food, 44), [-300.0, -55.0, 80.0]),
+            with(of(Residue::Food, 44, shows::CLOTS), DebrisKind::Puddle, &crumbs),
             &[0.5],
             &[from::KERATIN, from::NO_SPECTRUM],
         ),
         plate(
             "dander",
             group,
-            flakes(of(Residue::Dander, 45)),
+            with(of(Residue::Dander, 45, shows::CLOTS), DebrisKind::Flake, &flakes),
             &[0.5],
             &[from::KERATIN, from::APPLE_GREEN, from::NO_SPECTRUM],
         ),
@@ -287,27 +337,34 @@ fn fibres() -> Vec<Plate> {
         plate(
             "cotton",
             group,
-            of(fibre(Build::Cotton, Dye::Brightener, 20.0, 53)),
+            of(showing(fibre(Build::Cotton, Dye::Brightener, 20.0, 53), shows::BRIGHT_BLUE)),
             &[0.5],
             &[from::COTTON, from::BRIGHTENER],
         ),
     ]
 }
 
+/// Lamp light that comes back where nothing filters it: beyond the strongest of drawn scenes (0.35), so that what is only
+/// reflected is seen on the plate that is about it.
+const UNFILTERED_LEAK: f64 = 0.6;
+
 fn photos() -> Vec<Plate> {
     let group = Group::Photos;
     let guard = Specimen { trapped_air: true, ..hair(Build::Guard, Coat::Ginger, 52.0, 61) };
-    let mut bubbles = exhibit(vec![guard]);
+    let mut bubbles = Exhibit { leak: UNFILTERED_LEAK, ..exhibit(vec![showing(guard, shows::AIR_AT_THE_MIDDLE)]) };
     for at in
-        [[-330.0, 60.0, 45.0], [120.0, 90.0, 70.0], [420.0, -200.0, 32.0], [560.0, 150.0, 55.0], [-60.0, 200.0, 26.0]]
+        [[120.0, 90.0, 70.0], [-330.0, 60.0, 45.0], [420.0, -200.0, 32.0], [560.0, 150.0, 55.0], [-60.0, 200.0, 26.0]]
     {
         bubbles.pieces_um.push((DebrisKind::Bubble, at));
     }
     let whole = |seed: u64| {
-        with_comparison(Specimen { state: infected(Reach::Whole), ..hair(Build::Awn, Coat::Cream, 34.0, seed) })
+        with_comparison(Specimen {
+            state: infected(Reach::Whole, GREEN_NM),
+            ..hair(Build::Awn, Coat::Cream, 34.0, seed)
+        })
     };
     vec![
-        plate("bubbles", group, bubbles, &[0.45], &[from::AIR]),
+        plate("bubbles", group, bubbles, &[0.5], &[from::AIR, from::LEAK]),
         plate("out-of-focus", group, Exhibit { defocus_um: 11.0, ..whole(62) }, &[0.5], &[from::DEPTH]),
         plate("clipped", group, Exhibit { exposure: 9.0, ..whole(63) }, &[0.5], &[from::PRACTICE]),
     ]

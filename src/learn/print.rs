@@ -1,15 +1,18 @@
-//! A series to print: photos with numbered shafts, room for answers, and the key on the last pages.
+//! A series to print: photos with numbered shafts, room for answers, and the key on the last pages. Photos of the house's
+//! own cases come after the drawn ones and are told apart from them.
 
 use std::fmt::Write;
 
 use super::answer::{Call, End, Place};
 use super::atlas::Home;
 use super::item::{Asked, Item, ItemName, Level, Prepared};
-use super::pages::{notes, page};
+use super::own::OwnPhoto;
+use super::pages::{noted, notes, page};
 use super::sheet::blank_sheet;
-use super::words::{Language, Phrase, number, of_desk, phrase};
-use crate::finding::Model;
+use super::words::{Language, Phrase, of_desk, phrase};
+use crate::finding::{Look, Model};
 use crate::maths::markup::escaped;
+use crate::maths::point::Point;
 
 /// A series as files by name.
 #[derive(Clone, Debug)]
@@ -18,21 +21,54 @@ pub struct PrintedSeries {
     pub files: Vec<(String, Vec<u8>)>,
 }
 
-/// A series of `n` photos of a level, from the item of this number on.
-pub fn printed_series(level: Level, from: u32, n: u32, language: Language, model: &Model) -> PrintedSeries {
-    let items: Vec<Item> =
-        (from..from.saturating_add(n)).filter_map(|number| Item::drawn(ItemName { level, number })).collect();
-    let mut files = vec![
-        ("atlas.css".to_owned(), include_bytes!("assets/atlas.css").to_vec()),
-        ("atlas.js".to_owned(), include_bytes!("assets/atlas.js").to_vec()),
-        ("answers.csv".to_owned(), blank_sheet(&items)),
-    ];
+/// What a series is made of.
+#[derive(Clone, Copy, Debug)]
+pub struct Asking<'a> {
+    /// How hard the drawn photos are.
+    pub level: Level,
+    /// Number of the first of them.
+    pub from: u32,
+    /// How many there are.
+    pub n: u32,
+    /// The house's own photos.
+    pub own: &'a [OwnPhoto],
+    /// What it is written in.
+    pub language: Language,
+}
+
+impl Asking<'_> {
+    fn names(&self) -> impl Iterator<Item = ItemName> {
+        let level = self.level;
+        (self.from..self.from.saturating_add(self.n)).map(move |number| ItemName { level, number })
+    }
+}
+
+/// The page, the sheet for answers, and what the page needs.
+const PAGE: &str = "series.html";
+const SHEET: &str = "answers.csv";
+const BESIDE: [(&str, &[u8]); 2] =
+    [("atlas.css", include_bytes!("assets/atlas.css")), ("atlas.js", include_bytes!("assets/atlas.js"))];
+
+/// The names of the files of a series, without drawing it.
+pub fn series_files(asking: &Asking) -> Vec<String> {
+    let drawn = asking.names().map(|name| name.to_string());
+    let photos = drawn.chain(asking.own.iter().map(OwnPhoto::name)).map(|name| format!("{name}.jpg"));
+    [PAGE, SHEET].into_iter().chain(BESIDE.map(|(name, _)| name)).map(str::to_owned).chain(photos).collect()
+}
+
+/// A series; `drawn` is called after each photo.
+pub fn printed_series(asking: &Asking, model: &Model, drawn: impl Fn()) -> PrintedSeries {
+    let language = asking.language;
+    let items: Vec<Item> = asking.names().filter_map(Item::drawn).collect();
+    let mut files: Vec<(String, Vec<u8>)> =
+        BESIDE.iter().map(|(name, bytes)| ((*name).to_owned(), bytes.to_vec())).collect();
+    files.push((SHEET.to_owned(), blank_sheet(&items)));
     let say = |one: Phrase| escaped(phrase(language, one));
+    let of_what = if asking.own.is_empty() { notes(language) } else { noted(language, Phrase::PartlySimulated) };
     let mut body = format!(
-        "<div class=\"series\"><h1>{} {}</h1>{}<p class=\"lead\">{}</p><p>{}: ______________________</p>",
+        "<div class=\"series\"><h1>{} {}</h1>{of_what}<p class=\"lead\">{}</p><p>{}: ______________________</p>",
         say(Phrase::SeriesTitle),
-        level.number(),
-        notes(language),
+        asking.level.number(),
         say(Phrase::SeriesLead),
         say(Phrase::SeriesName)
     );
@@ -40,16 +76,36 @@ pub fn printed_series(level: Level, from: u32, n: u32, language: Language, model
     for (index, item) in items.into_iter().enumerate() {
         let prepared = Prepared::of(item, model);
         let file = format!("{}.jpg", prepared.item.name);
-        let title = phrase(language, Phrase::SeriesPhoto).replace("{n}", &(index + 1).to_string());
-        let title = format!("{title} · {}", prepared.item.name);
+        let title = titled(language, index, &prepared.item.name.to_string());
+        let marks: String = prepared.item.shafts.iter().map(|shaft| marks(shaft, prepared.item.size_px())).collect();
         let _ = write!(
             body,
             "<section class=\"photo\"><h2>{title}</h2>{}{}</section>",
-            numbered(&prepared.item, &file, &title),
+            numbered(prepared.item.size_px(), &file, &title, &marks),
             form(&prepared.item, language)
         );
         let _ = write!(key, "<h3>{title}</h3>{}", key_of(&prepared, language));
         files.push((file, prepared.photo));
+        drawn();
+    }
+    if !asking.own.is_empty() {
+        let _ = write!(body, "<h2>{}</h2><p class=\"lead\">{}</p>", say(Phrase::OwnTitle), say(Phrase::OwnLead));
+        let _ = write!(key, "<h2>{}</h2><p>{}</p>", say(Phrase::OwnTitle), say(Phrase::OwnKey));
+        for (index, own) in asking.own.iter().enumerate() {
+            let title = titled(language, asking.n as usize + index, &own.name());
+            let file = format!("{}.jpg", own.name());
+            let marks: String =
+                own.shafts.iter().map(|shaft| tagged(shaft.tag, 18, &shaft.number.to_string())).collect();
+            let _ = write!(
+                body,
+                "<section class=\"photo\"><h2>{title}</h2>{}{}</section>",
+                numbered(own.size_px, &file, &title, &marks),
+                own_form(own, language)
+            );
+            let _ = write!(key, "<h3>{title}</h3>{}", own_key(own, language));
+            files.push((file, own.photo.clone()));
+            drawn();
+        }
     }
     let _ = write!(
         body,
@@ -63,42 +119,47 @@ pub fn printed_series(level: Level, from: u32, n: u32, language: Language, model
         (Some(from), Some(to)) => format!("{}{}", &html[..from], &html[to + "</header>".len()..]),
         _ => html,
     };
-    files.push(("series.html".to_owned(), html.into_bytes()));
+    files.push((PAGE.to_owned(), html.into_bytes()));
     PrintedSeries { files }
 }
 
-/// The photo with its shafts' numbers and the letters of their ends.
-fn numbered(item: &Item, file: &str, title: &str) -> String {
-    let [w, h] = item.size_px();
-    let mut svg = format!(
-        "<svg viewBox=\"0 0 {w} {h}\" role=\"img\" aria-label=\"{}\"><image href=\"{file}\" width=\"{w}\" height=\"{h}\"/>",
-        escaped(title)
-    );
-    for shaft in &item.shafts {
-        let _ = write!(
-            svg,
-            "<circle class=\"tag\" cx=\"{0:.0}\" cy=\"{1:.0}\" r=\"18\"/><text class=\"tagWords\" x=\"{0:.0}\" y=\"{2:.0}\" text-anchor=\"middle\">{3}</text>",
-            shaft.tag.x,
-            shaft.tag.y,
-            shaft.tag.y + 8.0,
-            shaft.number
-        );
-        for (letter, at, inside, seen) in ends(shaft) {
-            if seen {
-                let off = at + (at - inside).unit() * 20.0;
-                let (x, y) = (off.x.clamp(14.0, w as f64 - 14.0), off.y.clamp(16.0, h as f64 - 14.0));
-                let _ = write!(
-                    svg,
-                    "<circle class=\"tag\" cx=\"{x:.0}\" cy=\"{y:.0}\" r=\"13\"/><text class=\"tagWords\" x=\"{x:.0}\" y=\"{:.0}\" text-anchor=\"middle\">{letter}</text>",
-                    y + 8.0
-                );
-            }
-        }
-    }
-    svg + "</svg>"
+fn titled(language: Language, index: usize, name: &str) -> String {
+    let title = phrase(language, Phrase::SeriesPhoto).replace("{n}", &(index + 1).to_string());
+    format!("{title} · {name}")
 }
 
-fn ends(shaft: &Asked) -> [(&'static str, crate::maths::point::Point, crate::maths::point::Point, bool); 2] {
+/// The photo with what is marked on it.
+fn numbered([w, h]: [usize; 2], file: &str, title: &str, marks: &str) -> String {
+    format!(
+        "<svg viewBox=\"0 0 {w} {h}\" role=\"img\" aria-label=\"{}\"><image href=\"{file}\" width=\"{w}\" height=\"{h}\"/>{marks}</svg>",
+        escaped(title)
+    )
+}
+
+/// A number or letter in a ring.
+fn tagged(at: Point, r: usize, words: &str) -> String {
+    format!(
+        "<circle class=\"tag\" cx=\"{0:.0}\" cy=\"{1:.0}\" r=\"{r}\"/><text class=\"tagWords\" x=\"{0:.0}\" y=\"{2:.0}\" text-anchor=\"middle\">{words}</text>",
+        at.x,
+        at.y,
+        at.y + 8.0
+    )
+}
+
+/// A shaft's number and the letters of those of its ends that are in view.
+fn marks(shaft: &Asked, [w, h]: [usize; 2]) -> String {
+    let mut svg = tagged(shaft.tag, 18, &shaft.number.to_string());
+    for (letter, at, inside, seen) in ends(shaft) {
+        if seen {
+            let off = at + (at - inside).unit() * 20.0;
+            let within = Point::new(off.x.clamp(14.0, w as f64 - 14.0), off.y.clamp(16.0, h as f64 - 14.0));
+            svg += &tagged(within, 13, letter);
+        }
+    }
+    svg
+}
+
+fn ends(shaft: &Asked) -> [(&'static str, Point, Point, bool); 2] {
     let n = shaft.line.len();
     [
         ("A", shaft.line[0], shaft.line[1], shaft.in_view[0]),
@@ -106,11 +167,47 @@ fn ends(shaft: &Asked) -> [(&'static str, crate::maths::point::Point, crate::mat
     ]
 }
 
-fn form(item: &Item, language: Language) -> String {
-    let looks: String = (1..)
+/// The looks to choose from.
+fn looks(language: Language) -> String {
+    (1..)
         .zip(Call::ALL)
         .map(|(n, call)| format!("<span>{n} {}</span>", escaped(&of_desk(language, &format!("look.{}", call.code())))))
-        .collect();
+        .collect()
+}
+
+/// What is asked of one of the house's own photos: the look of those shafts that a person named, then the culture.
+fn own_form(own: &OwnPhoto, language: Language) -> String {
+    let looks = looks(language);
+    let mut html = String::new();
+    if !own.shafts.is_empty() {
+        html += &head(language, &[Phrase::SeriesShaft, Phrase::SeriesLook]);
+        for shaft in &own.shafts {
+            let _ = write!(html, "<tr><td>{}</td><td class=\"choices\">{looks}</td></tr>", shaft.number);
+        }
+        html += "</tbody></table>";
+    }
+    let choices = [Phrase::OwnGrew, Phrase::OwnDidNot, Phrase::OwnCannotSay];
+    let choices = choices.map(|one| format!("<span>{}</span>", escaped(phrase(language, one)))).concat();
+    let question = escaped(phrase(language, Phrase::OwnQuestion));
+    html + &format!("<p class=\"choices\"><strong>{question}</strong> {choices}</p>")
+}
+
+fn own_key(own: &OwnPhoto, language: Language) -> String {
+    let said = phrase(language, if own.grew { Phrase::OwnGrew } else { Phrase::OwnDidNot });
+    let mut html = format!("<p>{}: {}</p>", escaped(phrase(language, Phrase::OwnCulture)), escaped(said));
+    if !own.shafts.is_empty() {
+        html += &head(language, &[Phrase::SeriesShaft, Phrase::OwnPersonSaid]);
+        for shaft in &own.shafts {
+            let look = of_desk(language, &format!("look.{}", shaft.look.code()));
+            let _ = write!(html, "<tr><td>{}</td><td>{}</td></tr>", shaft.number, escaped(&look));
+        }
+        html += "</tbody></table>";
+    }
+    html
+}
+
+fn form(item: &Item, language: Language) -> String {
+    let looks = looks(language);
     let places: String = (1..)
         .zip(Place::ALL)
         .map(|(n, place)| format!("<span>{n} {}</span>", escaped(&place_words(place, language))))
@@ -146,17 +243,23 @@ fn key_of(prepared: &Prepared, language: Language) -> String {
             shaft.truth.base.map_or(not_asked.clone(), |end| if end == End::A { "A".into() } else { "B".into() });
         let read = found.and_then(|index| prepared.entry.as_ref()?.shafts.get(index));
         let program = read.map_or(phrase(language, Phrase::ProgramMissed).to_owned(), |read| {
-            let look = read.look.map_or("undetermined", |look| look.code());
-            let share = number(language, 100.0 * read.probability.iter().copied().fold(0.0, f64::max), 0);
-            let width = read.width.median_um.map(|um| format!(", {} µm", number(language, um, 1))).unwrap_or_default();
-            format!("{} ({share} %){width}", of_desk(language, &format!("look.{look}")))
+            let p = &read.probability;
+            let likeliest = Look::ALL.into_iter().max_by(|a, b| p[*a as usize].total_cmp(&p[*b as usize]));
+            let words = likeliest.map(|look| of_desk(language, &format!("look.{}", look.code()))).unwrap_or_default();
+            let share = language.number(100.0 * p.iter().copied().fold(0.0, f64::max), 0);
+            let width = read
+                .width
+                .median_um
+                .map_or(String::new(), |um| format!(", {}", language.with_sd(um, read.width.sd_um, "µm")));
+            let said = if read.look.is_some() { Phrase::KeySaid } else { Phrase::KeyCannot };
+            phrase(language, said).replace("{look}", &words).replace("{share}", &share) + &width
         });
         let _ = write!(
             table,
             "<tr><td>{}</td><td>{}</td><td>{place}</td><td>{base}</td><td>{} µm</td><td>{}</td></tr>",
             shaft.number,
             escaped(&of_desk(language, &format!("look.{}", shaft.truth.look.code()))),
-            number(language, shaft.width_um, 1),
+            language.number(shaft.width_um, 1),
             escaped(&program)
         );
     }
@@ -170,5 +273,5 @@ fn head(language: Language, columns: &[Phrase]) -> String {
 }
 
 fn place_words(place: Place, language: Language) -> String {
-    of_desk(language, &format!("learn.place.{}", place.code()))
+    of_desk(language, &format!("zone.{}", place.code()))
 }

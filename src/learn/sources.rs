@@ -44,3 +44,8 @@ pub(super) const AIR: &str = "Reflection of air against adhesive beside keratin:
 pub(super) const DEPTH: &str =
     "Depth in focus, wavelength over aperture squared: a technical thread with worked values";
 pub(super) const PRACTICE: &str = "Advice on exposure: common practice, no source";
+pub(super) const GREENS: &str = "AMA Arch Derm 1955 and 1959 and J Gen Microbiol, abstracts and notes (the glow is called brilliant green, apple green, blue-green, yellow-green by author; it changes with acidity)";
+pub(super) const NO_PATCHES: &str = "How patches look under the lamp: no source found; drawn from the clusters of spores that come before the whole sheath";
+pub(super) const BANDS: &str = "Length of a tabby hair's bands: no source";
+pub(super) const LEAK: &str =
+    "Violet light that comes back from the lamp: from memory; how strong it is depends on the lamp's filter";

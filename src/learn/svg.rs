@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::callouts::Callout;
 use super::drawn::{ReadShaft, View};
-use super::words::{Language, Phrase, number, part, phrase};
+use super::words::{Language, Phrase, part, phrase};
 use crate::maths::markup::escaped;
 
 /// Height of the bands above and below a picture where labels stand, and size of the labels, pixels of the picture.
@@ -15,6 +15,75 @@ const LABEL: f64 = 25.0;
 const LETTER: f64 = 0.56;
 const GAP: f64 = 24.0;
 
+/// Size of what stands in the lower corners of a picture, pixels: the words that it is simulated on the left (part
+/// of the picture itself), the scale bar on the right. Leaders go up from above it.
+const STAMP_WIDTH: f64 = 220.0;
+const CORNER_HEIGHT: f64 = 48.0;
+
+/// A label's line from where the label stands to what it names.
+struct Leader<'a> {
+    callout: &'a Callout,
+    text: &'static str,
+    x: f64,
+    /// Where the line begins, and the line its words stand on.
+    from: f64,
+    baseline: f64,
+}
+
+/// The labels of a picture, none of whose lines runs over what stands in the lower corners.
+fn leaders<'a>(view: &'a View, language: Language) -> Vec<Leader<'a>> {
+    let (w, h) = (view.width as f64, view.height as f64);
+    let mut all: Vec<&Callout> = view.callouts.iter().collect();
+    all.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
+    let corners = STAMP_WIDTH..w - bar(view).1.max(70.0) - 60.0;
+    let mut up: Vec<bool> = Vec::new();
+    for callout in &all {
+        // A place in the upper half is named above, others below; where one side gets crowded, the next goes to the other.
+        let (above, below) = (up.iter().filter(|up| **up).count(), up.iter().filter(|up| !**up).count());
+        let high = callout.at.y < 0.5 * h;
+        let goes_up = (high && above <= below + 1) || (!high && below > above + 1);
+        up.push(goes_up || !corners.contains(&callout.at.x));
+    }
+    loop {
+        let mut leaders = Vec::new();
+        let mut crossing = None;
+        for (is_up, baseline, from) in [(true, BAND - 17.0, BAND - 8.0), (false, h + BAND + 35.0, h + BAND + 8.0)] {
+            let row: Vec<usize> = (0..all.len()).filter(|i| up[*i] == is_up).collect();
+            let texts: Vec<&str> = row.iter().map(|i| part(language, all[*i].part)).collect();
+            let widths: Vec<f64> = texts.iter().map(|text| LETTER * LABEL * text.chars().count() as f64).collect();
+            let wanted: Vec<f64> = row.iter().map(|i| all[*i].at.x).collect();
+            for ((i, text), x) in row.iter().zip(&texts).zip(apart(&wanted, &widths, w)) {
+                let leader = Leader { callout: all[*i], text, x, from, baseline };
+                // A label that others push aside may lead over a corner after all.
+                if !is_up && crossing.is_none() && leader.crosses_a_corner(view) {
+                    crossing = Some(*i);
+                }
+                leaders.push(leader);
+            }
+        }
+        match crossing {
+            // Each turn one label goes up, so that this ends.
+            Some(i) => up[i] = true,
+            None => return leaders,
+        }
+    }
+}
+
+impl Leader<'_> {
+    /// Whether the line runs over the words or the scale bar in the lower corners.
+    fn crosses_a_corner(&self, view: &View) -> bool {
+        let (w, h) = (view.width as f64, view.height as f64);
+        let at = self.callout.at;
+        // Where the line is at the corners' upper border; it is straight, so that beside them there it is beside them below
+        // or ends there.
+        let top = h - CORNER_HEIGHT;
+        let (x0, y0) = (self.x, self.from - BAND);
+        let share = ((top - y0) / (at.y - y0)).clamp(0.0, 1.0);
+        let inside = |x: f64| x < STAMP_WIDTH || x > w - bar(view).1.max(70.0) - 48.0;
+        y0 > h && (inside(x0 + share * (at.x - x0)) || inside(x0))
+    }
+}
+
 /// The picture with its callouts: labels outside of it, lines from them to where the part is.
 pub(super) fn labelled(view: &View, file: &str, title: &str, language: Language) -> String {
     let (w, h) = (view.width as f64, view.height as f64);
@@ -24,48 +93,33 @@ pub(super) fn labelled(view: &View, file: &str, title: &str, language: Language)
         h + 2.0 * BAND,
         escaped(title)
     );
-    let mut all: Vec<&Callout> = view.callouts.iter().collect();
-    all.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
-    // A place in the upper half is named above, others below; where one side gets crowded, the next goes to the other.
-    let (mut above, mut below): (Vec<&Callout>, Vec<&Callout>) = (Vec::new(), Vec::new());
-    for callout in all {
-        let up = callout.at.y < 0.5 * h;
-        let side = if (up && above.len() <= below.len() + 1) || (!up && below.len() > above.len() + 1) {
-            &mut above
-        } else {
-            &mut below
-        };
-        side.push(callout);
-    }
-    for (row, baseline, from) in [(above, BAND - 17.0, BAND - 8.0), (below, h + BAND + 35.0, h + BAND + 8.0)] {
-        let texts: Vec<&str> = row.iter().map(|callout| part(language, callout.part)).collect();
-        let widths: Vec<f64> = texts.iter().map(|text| LETTER * LABEL * text.chars().count() as f64).collect();
-        let wanted: Vec<f64> = row.iter().map(|callout| callout.at.x).collect();
-        let middles = apart(&wanted, &widths, w);
-        for ((callout, text), x) in row.iter().zip(&texts).zip(&middles) {
-            let (px, py) = (callout.at.x, callout.at.y + BAND);
-            for class in ["casing", "leader"] {
-                let _ =
-                    write!(svg, "<line class=\"{class}\" x1=\"{x:.0}\" y1=\"{from}\" x2=\"{px:.1}\" y2=\"{py:.1}\"/>");
-            }
-            let _ = write!(
-                svg,
-                "<circle class=\"point\" cx=\"{px:.1}\" cy=\"{py:.1}\" r=\"5\"/>\
-                 <text class=\"label\" x=\"{x:.0}\" y=\"{baseline}\" text-anchor=\"middle\">{}</text>",
-                escaped(text)
-            );
+    for Leader { callout, text, x, from, baseline } in leaders(view, language) {
+        let (px, py) = (callout.at.x, callout.at.y + BAND);
+        for class in ["casing", "leader"] {
+            let _ = write!(svg, "<line class=\"{class}\" x1=\"{x:.0}\" y1=\"{from}\" x2=\"{px:.1}\" y2=\"{py:.1}\"/>");
         }
+        let _ = write!(
+            svg,
+            "<circle class=\"point\" cx=\"{px:.1}\" cy=\"{py:.1}\" r=\"5\"/>\
+             <text class=\"label\" x=\"{x:.0}\" y=\"{baseline}\" text-anchor=\"middle\">{}</text>",
+            escaped(text)
+        );
     }
     svg.push_str(&scale_bar(view, h));
     svg + "</svg>"
 }
 
-/// A bar of round length in the lower right corner.
-fn scale_bar(view: &View, h: f64) -> String {
-    let lengths = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0];
+/// Length of the scale bar, µm and pixels: round, and no more than a fifth of the picture.
+fn bar(view: &View) -> (f64, f64) {
+    let lengths = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
     let most = 0.22 * view.width as f64 * view.um_per_px;
     let um = lengths.into_iter().rfind(|um| *um <= most).unwrap_or(10.0);
-    let length = um / view.um_per_px;
+    (um, um / view.um_per_px)
+}
+
+/// A bar of round length in the lower right corner.
+fn scale_bar(view: &View, h: f64) -> String {
+    let (um, length) = bar(view);
     let (right, y) = (view.width as f64 - 24.0, h + BAND - 20.0);
     format!(
         "<rect class=\"barGround\" x=\"{:.0}\" y=\"{:.0}\" width=\"{:.0}\" height=\"44\" rx=\"5\"/>\
@@ -103,17 +157,19 @@ pub(super) fn profiles(read: &ReadShaft, language: Language) -> String {
     let width: Vec<(f64, Option<f64>)> =
         read.stations.iter().enumerate().map(|(i, s)| (at(i), s.width_px.map(|px| px * um))).collect();
     let glow: Vec<(f64, Option<f64>)> = read.stations.iter().enumerate().map(|(i, s)| (at(i), s.glow)).collect();
-    let chart = |values: &[(f64, Option<f64>)], name: Phrase, class: &str, last: bool| {
-        chart(
-            values,
-            read.length_um,
-            phrase(language, name),
-            class,
-            last.then(|| phrase(language, Phrase::Along)),
-            language,
-        )
+    let chart = |values: &[(f64, Option<f64>)], name: &str, class: &str, last: bool| {
+        // Where nothing could be measured there is nothing to draw.
+        if values.iter().all(|(_, value)| value.is_none()) {
+            return format!(
+                "<p class=\"small\">{}: {}</p>",
+                escaped(name),
+                escaped(phrase(language, Phrase::NotMeasured))
+            );
+        }
+        chart(values, read.length_um, name, class, last.then(|| phrase(language, Phrase::Along)), language)
     };
-    chart(&width, Phrase::ProfileWidth, "width", false) + &chart(&glow, Phrase::ProfileGlow, "glow", true)
+    let width_name = phrase(language, Phrase::ProfileWidth);
+    chart(&width, width_name, "width", false) + &chart(&glow, language.terms().brightness_above, "glow", true)
 }
 
 fn chart(
@@ -145,7 +201,7 @@ fn chart(
              <text class=\"tick\" x=\"-8\" y=\"{1:.1}\" text-anchor=\"end\">{2}</text>",
             y(value),
             y(value) + 6.0,
-            number(language, value, decimals)
+            language.number(value, decimals)
         );
     }
     for stretch in values.split(|(_, value)| value.is_none()) {
@@ -164,7 +220,7 @@ fn chart(
                 "<text class=\"tick\" x=\"{:.1}\" y=\"{}\" text-anchor=\"middle\">{}</text>",
                 x(at),
                 bottom + 20.0,
-                number(language, at, 0)
+                language.number(at, 0)
             );
         }
         let _ =
@@ -181,7 +237,54 @@ fn round_step(least: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::apart;
+    use super::{apart, leaders};
+    use crate::learn::callouts::{Callout, Part, callouts};
+    use crate::learn::drawn::{View, close_frame, whole_frame};
+    use crate::learn::plates;
+    use crate::learn::words::Language;
+    use crate::maths::point::Point;
+    use crate::sim::{Frame, Lamp};
+
+    /// A view without its pictures.
+    fn bare(frame: &Frame, callouts: Vec<Callout>) -> View {
+        View {
+            ultraviolet: Vec::new(),
+            visible: Vec::new(),
+            width: frame.width_px,
+            height: frame.height_px,
+            um_per_px: frame.um_per_px,
+            callouts,
+        }
+    }
+
+    #[test]
+    fn no_leader_runs_over_the_scale_bar_or_the_words_in_the_corner() {
+        let low = |x: f64| Callout { part: Part::Tip, at: Point::new(x, 300.0) };
+        let frame = Frame { width_px: 1200, height_px: 460, um_per_px: 1.5, aperture: 0.1, on: None };
+        let above = |x: f64| leaders(&bare(&frame, vec![low(x)]), Language::English)[0].from < 60.0;
+        assert!(above(1130.0) && above(100.0) && !above(600.0), "in the corners labels stand above");
+        for plate in plates() {
+            let frames =
+                std::iter::once(whole_frame(&plate)).chain(plate.close.iter().map(|at| close_frame(&plate, *at)));
+            for frame in frames {
+                let view = bare(&frame, callouts(&plate.exhibit.scene(&frame, Lamp::Ultraviolet)));
+                for language in Language::ALL {
+                    for leader in leaders(&view, language) {
+                        let (at, from) = (leader.callout.at, leader.from - 50.0);
+                        // The words are 220 pixels wide, the bar with its ground at most a quarter of the picture.
+                        for i in 0..=200 {
+                            let share = i as f64 / 200.0;
+                            let (x, y) = (leader.x + share * (at.x - leader.x), from + share * (at.y - from));
+                            let bar = 0.22 * view.width as f64 + 36.0;
+                            let in_bar = x > view.width as f64 - bar.min(super::bar(&view).1.max(70.0) + 36.0);
+                            let low = (view.height as f64 - 44.0..view.height as f64).contains(&y);
+                            assert!(!(low && (in_bar || x < 210.0)), "{}: {}", plate.code, leader.text);
+                        }
+                    }
+                }
+            }
+        }
+    }
 
     #[test]
     fn labels_do_not_meet_and_stay_on_the_picture() {

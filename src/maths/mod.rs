@@ -4,6 +4,8 @@ pub mod agreement;
 
 pub mod along;
 
+pub mod circle;
+
 pub mod components;
 
 pub mod conformal;

@@ -88,6 +88,39 @@ pub struct Visit {
 }
 
 impl CaseFacts {
+    /// These facts, and of another telling what these leave out.
+    pub fn or(self, other: CaseFacts) -> CaseFacts {
+        CaseFacts {
+            animal: self.animal.or(other.animal),
+            animal_number: self.animal_number.or(other.animal_number),
+            species: self.species.or(other.species),
+            breed: self.breed.or(other.breed),
+            sex: self.sex.or(other.sex),
+            neutered: self.neutered.or(other.neutered),
+            born: self.born.or(other.born),
+            age: self.age.or(other.age),
+            coat: self.coat.or(other.coat),
+            organisation: self.organisation.or(other.organisation),
+            owner: self.owner.or(other.owner),
+            owner_contact: self.owner_contact.or(other.owner_contact),
+            site: self.site.or(other.site),
+            exam_day: self.exam_day.or(other.exam_day),
+            lamp_nm: self.lamp_nm.or(other.lamp_nm),
+            lamp_seen: self.lamp_seen.or(other.lamp_seen),
+            skin: self.skin.or(other.skin),
+            treated: self.treated.or(other.treated),
+            sampled: self.sampled.or(other.sampled),
+            sampling: self.sampling.or(other.sampling),
+            slide: self.slide.or(other.slide),
+            laboratory: self.laboratory.or(other.laboratory),
+            request: self.request.or(other.request),
+            sender: self.sender.or(other.sender),
+            sender_contact: self.sender_contact.or(other.sender_contact),
+            remark: self.remark.or(other.remark),
+            visits: if self.visits.is_empty() { other.visits } else { self.visits },
+        }
+    }
+
     /// The same without the owner's name and contact.
     pub fn without_owner(&self) -> CaseFacts {
         CaseFacts { owner: None, owner_contact: None, ..self.clone() }

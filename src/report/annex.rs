@@ -6,14 +6,14 @@ use super::page::{facts, marked, notes, shortened};
 use super::words::{Words, fill};
 use super::{FITS, ReadPhoto, Report};
 use crate::exports::{look_mark, reasons_told};
-use crate::maths::picture::Picture;
 use crate::maths::polyline::Polyline;
 use crate::maths::robust::median;
 use crate::maths::straight::straightened;
-use crate::record::{Entry, Look, Nearest, Shaft, Visit, together};
+use crate::record::{Entry, Nearest, Shaft, Visit, together};
 
-/// Size of a chart, points: two stand side by side on the narrower paper.
-const CHART: [f64; 2] = [250.0, 66.0];
+/// Size of a chart, points: two stand side by side on the narrower paper. With the strip's height below, three shafts
+/// fit on a page of either paper in either language; a higher chart would leave a third of each page empty.
+const CHART: [f64; 2] = [250.0, 60.0];
 
 /// Most columns of a strip: 7 inches at 200 dots.
 const MAX_COLUMNS: f64 = 1400.0;
@@ -22,10 +22,7 @@ const VIEW_WIDTHS: f64 = 1.5;
 /// A strip is at least this share of its length high: thinner cannot be seen on paper.
 const LEAST_ASPECT: f64 = 0.03;
 /// Highest strip, points.
-const MAX_STRIP_HEIGHT: f64 = 44.0;
-
-/// Highest strip of a reference shaft, points.
-const REFERENCE_HEIGHT: f64 = 22.0;
+const MAX_STRIP_HEIGHT: f64 = 40.0;
 
 /// Height of the photos after the first, points.
 const PHOTO_HEIGHT: f64 = 250.0;
@@ -52,9 +49,7 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
             blocks.push(Block::Paragraph(Tone::Body, words.no_shafts.to_owned()));
         }
         let ordinary = ordinary_width(photo.entry);
-        let strips = report.strips;
-        blocks
-            .extend(photo.entry.shafts.iter().map(|shaft| Block::Together(one(photo, shaft, ordinary, strips, words))));
+        blocks.extend(photo.entry.shafts.iter().map(|shaft| Block::Together(one(photo, shaft, ordinary, words))));
     }
     let entries: Vec<&Entry> = report.photos.iter().map(|photo| photo.entry).collect();
     let notes = notes(&entries, words);
@@ -162,18 +157,12 @@ fn ordinary_width(entry: &Entry) -> Option<f64> {
 }
 
 /// Everything of one shaft.
-fn one(
-    photo: &ReadPhoto,
-    shaft: &Shaft,
-    ordinary_px: Option<f64>,
-    strips: &[Option<Picture>],
-    words: &Words,
-) -> Vec<Block> {
+fn one(photo: &ReadPhoto, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words) -> Vec<Block> {
     let entry = photo.entry;
     let n = shaft.id.to_string();
     let mut name = words.look_words(shaft.class()).to_owned();
     if shaft.comparison {
-        let role = if shaft.look == Some(Look::Infected) { words.taken } else { words.serves };
+        let role = words.language.terms().comparison(true, shaft.class()).unwrap_or_default();
         name = format!("{name}, {role}");
     }
     let mut blocks = vec![Block::Heading(Rank::Sub, fill(words.shaft_head, &[("n", &n), ("look", &name)]))];
@@ -186,32 +175,19 @@ fn one(
     if !reasons.is_empty() {
         blocks.push(Block::Paragraph(Tone::Small, format!("{}: {}.", words.reasons_head, reasons.join("; "))));
     }
-    blocks.extend(nearest(shaft, strips, words));
+    blocks.extend(nearest(shaft, words));
     blocks
 }
 
-/// The reference shafts that it is most like, side by side, as strips where there are any.
-fn nearest(shaft: &Shaft, strips: &[Option<Picture>], words: &Words) -> Option<Block> {
-    let column = |near: &Nearest| -> Vec<Block> {
-        let distance = words.number(near.distance, 2);
-        let look = words.look_words(near.look.code());
-        let told = fill(words.nearest, &[("look", look), ("distance", &distance)]);
-        match strips.get(near.id - 1).and_then(Option::as_ref) {
-            Some(strip) => vec![Block::Picture {
-                picture: strip.clone(),
-                alt: fill(words.nearest_alt, &[("look", look)]),
-                caption: Some(told),
-                max_height: REFERENCE_HEIGHT,
-            }],
-            None => vec![Block::Paragraph(Tone::Small, told)],
-        }
+/// The reference shafts that it is most like, in words.
+fn nearest(shaft: &Shaft, words: &Words) -> Option<Block> {
+    let terms = words.language.terms();
+    let one = |near: &Nearest| {
+        let (look, distance) = (words.look_words(near.look.code()), words.number(near.distance, 2));
+        fill(words.nearest_one, &[("look", look), ("kind", terms.kind(&near.kind)), ("distance", &distance)])
     };
-    let mut columns = shaft.nearest.iter().map(column);
-    let left = columns.next()?;
-    Some(match columns.next() {
-        Some(right) => Block::Beside { share: 0.5, left, right },
-        None => left.into_iter().next()?,
-    })
+    let told: Vec<String> = shaft.nearest.iter().map(one).collect();
+    (!told.is_empty()).then(|| Block::Paragraph(Tone::Small, format!("{}: {}.", words.nearest, told.join("; "))))
 }
 
 /// A number with three significant digits.
@@ -245,13 +221,13 @@ fn charts(entry: &Entry, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words)
     let length = shaft.length_px * per_px;
     let n = shaft.id.to_string();
     let drawn = |samples: &[Sample], name: &str, reference: Option<f64>| -> Drawing {
-        let labels = Labels { name, along, decimal: words.decimal, reference };
+        let labels = Labels { name, along, decimal: words.decimal(), reference };
         chart(samples, length, ink, &labels, CHART[0], CHART[1])
     };
     let range = |samples: &[Sample]| {
         let values: Vec<f64> = samples.iter().filter_map(|sample| sample.value).collect();
         let ends = [values.iter().copied().reduce(f64::min), values.iter().copied().reduce(f64::max)];
-        ends.map(|end| end.map_or(words.not_told.to_owned(), |end| significant(end).replace('.', words.decimal)))
+        ends.map(|end| end.map_or(words.not_told.to_owned(), |end| significant(end).replace('.', words.decimal())))
     };
     let widths: Vec<Sample> = shaft
         .stations
@@ -274,7 +250,7 @@ fn charts(entry: &Entry, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words)
     };
     let [low, high] = range(&glows);
     let glow = Block::Drawing {
-        drawing: drawn(&glows, words.glow_chart, None),
+        drawing: drawn(&glows, words.language.terms().brightness_above, None),
         alt: fill(words.glow_chart_alt, &[("n", &n), ("low", &low), ("high", &high)]),
     };
     [width, glow]
@@ -293,8 +269,8 @@ fn darkened(rgb: [u8; 3]) -> [u8; 3] {
 fn measures(entry: &Entry, shaft: &Shaft, words: &Words) -> Vec<(String, String)> {
     let label = |label: &str, value: String| (label.to_owned(), value);
     let width = match (shaft.width.median_um, shaft.width.median_px) {
-        (Some(um), _) => words.with_sd(um, shaft.width.sd_um, "µm"),
-        (None, Some(px)) => words.with_sd(px, shaft.width.sd_px, "px"),
+        (Some(um), _) => words.language.with_sd(um, shaft.width.sd_um, "µm"),
+        (None, Some(px)) => words.language.with_sd(px, shaft.width.sd_px, "px"),
         (None, None) => words.not_told.to_owned(),
     };
     let length = match entry.photo.scale {
@@ -317,11 +293,11 @@ fn measures(entry: &Entry, shaft: &Shaft, words: &Words) -> Vec<(String, String)
         label(words.width, width),
         label(words.length, length),
         label(words.glow_share, format!("{} %", words.number(100.0 * shaft.fluorescing_share, 0))),
-        label(words.contrast, contrast),
         label(words.novelty, words.number(shaft.novelty, 2)),
         label(words.orientation, words.orientation_words(shaft.orientation).to_owned()),
         label(words.ends, ends.join(", ")),
         label(words.where_glows, words.zone(shaft.zone).to_owned()),
+        label(words.language.terms().brightness_over, contrast),
         label(words.probability, likely.collect::<Vec<_>>().join(", ")),
         label(words.plausible, plausible),
     ]

@@ -21,7 +21,14 @@ use crate::record::{CaseFacts, Entry};
 use blocks::Block;
 
 pub use pdf::PdfError;
-pub use words::Language;
+pub use words::{Found, Language};
+
+/// What a slide's shafts add up to, and what to do next, in the report's words; `advice` in English, as it was given
+/// with the finding.
+pub fn finding_words(language: Language, found: &Found, advice: &str) -> [String; 2] {
+    let words = language.words();
+    [(words.finding)(found), (words.advice)(found.slide.code, advice)]
+}
 
 /// A report on one slide: what there is to say, and how.
 #[derive(Clone, Debug)]
@@ -36,8 +43,6 @@ pub struct Report<'a> {
     pub language: Language,
     /// Whether it is a teaching copy: said in its title.
     pub teaching: bool,
-    /// Strips of the model's reference shafts, in its order; empty where there are none.
-    pub strips: &'a [Option<Picture>],
 }
 
 /// A photo that was read.
@@ -133,8 +138,8 @@ impl Report<'_> {
             Document::Report => words.title,
             Document::Slip => words.slip_title,
         };
-        let about = [self.case.animal.as_deref(), self.case.site.as_deref()];
-        let about: Vec<&str> = about.into_iter().flatten().collect();
+        let site = self.case.site.as_deref().map(|site| self.language.terms().site(site));
+        let about: Vec<String> = [self.case.animal.clone(), site].into_iter().flatten().collect();
         if about.is_empty() { name.to_owned() } else { format!("{name}: {}", about.join(", ")) }
     }
 }

@@ -3,7 +3,7 @@
 use super::blocks::{Block, Cell, Rank, Tone};
 use super::words::{Found, Words, fill};
 use super::{ReadPhoto, Report};
-use crate::exports::{Outlined, concerns_by_kind, outlined, ranges};
+use crate::exports::{Outlined, SCALE_DECIMALS, concerns_by_kind, outlined, ranges};
 use crate::maths::robust::median;
 use crate::record::{CaseFacts, Entry, Look, Sex, Shaft, Slide, UNDETERMINED, together};
 
@@ -115,7 +115,7 @@ pub(super) fn facts(report: &Report, words: &Words) -> Vec<(String, String)> {
     told(words.animal, shown(case.animal.clone()));
     told(words.species, animal_words(case, words));
     told(words.animal_number, case.animal_number.clone());
-    told(words.site, shown(case.site.clone()));
+    told(words.site, shown(case.site.as_deref().map(|site| words.language.terms().site(site))));
     told(words.exam_day, case.exam_day.map(|day| day.to_string()));
     told(words.lamp, case.lamp_nm.map(|nm| format!("{} nm", words.number(nm, 0))));
     told(words.lamp_seen, shown(case.lamp_seen.clone()));
@@ -140,9 +140,15 @@ pub(super) fn animal_words(case: &CaseFacts, words: &Words) -> Option<String> {
         Sex::Female => words.female.to_owned(),
         Sex::Male => words.male.to_owned(),
     });
-    let neutered = case.neutered.map(|is| if is { words.neutered } else { words.not_neutered }.to_owned());
-    let born = case.born.map(|day| format!("{} {day}", words.born.to_lowercase()));
-    let species = Some(case.species.clone().unwrap_or_else(|| words.cat.to_owned()));
+    // Some languages say all of this otherwise of a female.
+    let is_female = case.sex == Some(Sex::Female);
+    let said = |of_all: &'static str, of_female: &'static str| if is_female { of_female } else { of_all };
+    let neutered = case.neutered.map(|is| match is {
+        true => said(words.neutered, words.neutered_female).to_owned(),
+        false => words.not_neutered.to_owned(),
+    });
+    let born = case.born.map(|day| format!("{} {day}", said(words.born, words.born_female)));
+    let species = case.species.clone().or_else(|| Some(said(words.cat, words.cat_female).to_owned()));
     let parts = [species, case.breed.clone(), case.coat.clone(), sex, neutered, born, case.age.clone()];
     Some(parts.into_iter().flatten().collect::<Vec<_>>().join(", "))
 }
@@ -156,8 +162,14 @@ fn scale(report: &Report, words: &Words) -> String {
         "setup" => words.scale_setup,
         _ => words.scale_file,
     };
-    // As many digits as it has, up to what a scale is ever known to.
-    let um = format!("{:.6}", scale.um_per_px).trim_end_matches('0').trim_end_matches('.').replace('.', words.decimal);
+    let um = match scale.sd_um_per_px {
+        Some(sd) => words.language.uncertain(scale.um_per_px, sd, SCALE_DECIMALS),
+        // As many digits as were given, up to what a scale is ever known to.
+        None => {
+            let plain = format!("{:.6}", scale.um_per_px);
+            plain.trim_end_matches('0').trim_end_matches('.').replace('.', words.decimal())
+        }
+    };
     fill(words.scale_value, &[("um", &um), ("source", source)])
 }
 
@@ -206,7 +218,7 @@ fn captioned(report: &Report, photo: &ReadPhoto, outlined: Outlined, max_height:
     let (entry, picture) = (photo.entry, photo.picture);
     let (file, n) = (&entry.photo.file, entry.shafts.len().to_string());
     let bar = match &outlined.bar {
-        Some(length) => fill(words.photo_bar, &[("length", &length.replace('.', words.decimal))]),
+        Some(length) => fill(words.photo_bar, &[("length", &length.replace('.', words.decimal()))]),
         None => words.photo_no_bar.to_owned(),
     };
     let mut caption = vec![fill(words.photo_caption, &[("file", file)]), bar, words.photo_signs.to_owned()];

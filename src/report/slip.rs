@@ -5,6 +5,24 @@ use super::blocks::{Block, Rank, Tone};
 use super::page::{animal_words, found};
 use crate::record::{Entry, together};
 
+/// To whom the laboratory answers: what is known, and lines for the rest and for the signature.
+fn answer_to(report: &Report) -> Vec<Block> {
+    let words = report.language.words();
+    let case = report.case;
+    let mut known = Vec::new();
+    let mut unknown = Vec::new();
+    for (label, value) in [(words.sender, &case.sender), (words.sender_contact, &case.sender_contact)] {
+        match value {
+            Some(value) => known.push((label.to_owned(), value.clone())),
+            None => unknown.push(label.to_owned()),
+        }
+    }
+    known.extend(case.organisation.clone().map(|value| (words.organisation.to_owned(), value)));
+    unknown.push(words.slip_sign.to_owned());
+    let facts = (!known.is_empty()).then_some(Block::Facts(known));
+    facts.into_iter().chain([Block::Lines(unknown)]).collect()
+}
+
 /// The blocks of the slip. What is not known has a line to be written on.
 pub(super) fn blocks(report: &Report) -> Vec<Block> {
     let words = report.language.words();
@@ -26,14 +44,11 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
     told(words.sampled, case.sampled.map(|day| day.to_string()));
     told(words.sampling, case.sampling.clone());
     told(words.laboratory, case.laboratory.clone());
-    told(words.sender, case.sender.clone());
-    told(words.sender_contact, case.sender_contact.clone());
     let mut optional = |label: &str, value: Option<String>| {
         if let Some(value) = value {
             known.push((label.to_owned(), value));
         }
     };
-    optional(words.organisation, case.organisation.clone());
     optional(words.owner, case.owner.clone());
     optional(words.owner_contact, case.owner_contact.clone());
     optional(words.exam_day, case.exam_day.map(|day| day.to_string()));
@@ -64,7 +79,7 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
     }
     blocks.push(Block::Frame(vec![Block::Paragraph(Tone::Body, words.slip_handling.to_owned())]));
     blocks.push(heading(words.slip_answer));
-    blocks.push(Block::Lines(vec![words.slip_sign.to_owned()]));
+    blocks.extend(answer_to(report));
     blocks.push(heading(words.slip_lab_use));
     blocks.push(Block::Lines(list(words.slip_lab_lines)));
     blocks

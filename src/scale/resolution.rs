@@ -4,6 +4,12 @@
 //! a lens passes λ / 4 A (Nyquist: half the period of the cut-off 2 A / λ), and the depth in focus λ / A² + e / A with
 //! A the numerical aperture and e the pixel on the slide.
 
+use super::Found;
+use crate::concerns::{Concern, ConcernKind};
+
+/// Thickness of the hair that depth in focus is compared with, micrometres: a thick guard hair of a cat.
+const HAIR_UM: f64 = 40.0;
+
 /// Wavelength that resolution is stated for, micrometres: the glow of infected hair peaks broadly near 0.49 to 0.52.
 const WAVELENGTH_UM: f64 = 0.51;
 
@@ -25,6 +31,21 @@ pub struct Resolution {
     pub depth_um: f64,
     /// Whether pixels are coarser than that, so that the camera and not the lens limits what is seen.
     pub undersampled: bool,
+}
+
+impl Found {
+    /// What a person should know about the scale, and about a lens of this aperture at that scale.
+    pub fn all_concerns(&self, aperture: Option<Aperture>) -> Vec<Concern> {
+        let mut concerns = self.concerns.clone();
+        let Some(seen) = aperture.map(|aperture| aperture.resolution(self.um_per_px)) else { return concerns };
+        if seen.undersampled {
+            concerns.push(Concern::with(ConcernKind::CoarsePixels, seen.nyquist_um));
+        }
+        if seen.depth_um < HAIR_UM {
+            concerns.push(Concern::with(ConcernKind::ShallowFocus, seen.depth_um));
+        }
+        concerns
+    }
 }
 
 impl Aperture {

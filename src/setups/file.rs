@@ -4,7 +4,7 @@ use std::fs::{self, File};
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 
-use super::wire::{bytes_of, line_of, setups_of};
+use super::wire::{bytes_of, line_of, setup_of, setups_of};
 use super::{Setup, fit_name};
 use crate::concerns::Concern;
 
@@ -114,26 +114,48 @@ impl SetupsFile {
         if fit_name(&setup.name) != Some(setup.name.as_str()) {
             return Err(SetupsError::Name(setup.name.replace(char::is_control, "?")));
         }
+        self.change(|all| {
+            match all.iter().position(|other| other.is_called(&setup.name)) {
+                Some(at) if replace => all[at] = setup,
+                Some(at) => return Err(SetupsError::Known(all[at].name.clone())),
+                None => all.push(setup),
+            }
+            Ok(())
+        })
+    }
+
+    /// Removes the setup of a name. What was read with it keeps its scale.
+    ///
+    /// # Errors
+    /// When there is none of that name, or the file cannot be read or written; then it stays as it was.
+    pub fn remove(&self, name: &str) -> Result<(), SetupsError> {
+        // Without a file there is nothing to change, and no folder is begun for it.
+        self.named(name)?;
+        self.change(|all| {
+            all.retain(|setup| !setup.is_called(name));
+            Ok(())
+        })
+    }
+
+    /// Changes the setups and writes them whole. One program at a time: two that save at once must not lose each
+    /// other's setup.
+    fn change(&self, work: impl FnOnce(&mut Vec<Setup>) -> Result<(), SetupsError>) -> Result<(), SetupsError> {
         let disk = |error| SetupsError::Disk { path: self.path.clone(), what: "saved", error };
         let folder = match self.path.parent() {
             Some(folder) if !folder.as_os_str().is_empty() => folder,
             _ => Path::new("."),
         };
         fs::create_dir_all(folder).map_err(disk)?;
-        // Two programs that save at once must not lose each other's setup. The lock ends with the file handle.
         let lock_path = {
             let mut name = self.path.file_name().unwrap_or_default().to_owned();
             name.push(".lock");
             self.path.with_file_name(name)
         };
+        // The lock ends with the file handle.
         let lock = File::options().create(true).truncate(false).write(true).open(lock_path).map_err(disk)?;
         lock.lock().map_err(disk)?;
         let mut all = self.all()?;
-        match all.iter().position(|other| other.is_called(&setup.name)) {
-            Some(at) if replace => all[at] = setup,
-            Some(at) => return Err(SetupsError::Known(all[at].name.clone())),
-            None => all.push(setup),
-        }
+        work(&mut all)?;
         all.sort_by_key(|setup| (setup.name.to_lowercase(), setup.name.clone()));
         let mut file = tempfile::Builder::new().prefix(".setups-").tempfile_in(folder).map_err(disk)?;
         file.write_all(&bytes_of(&all)).and_then(|()| file.as_file().sync_all()).map_err(disk)?;
@@ -143,6 +165,11 @@ impl SetupsFile {
 }
 
 impl Setup {
+    /// A setup as [`Setup::to_json`] writes it; `None` when it is none.
+    pub fn from_json(line: &str) -> Option<Setup> {
+        setup_of(line)
+    }
+
     /// The setup as one line of JSON, without a line end.
     pub fn to_json(&self) -> String {
         line_of(self, None)
@@ -194,6 +221,26 @@ mod tests {
         assert_eq!(file.named("10X Phone ").unwrap().name, "10x phone");
         let sentence = file.named("20x").unwrap_err().to_string();
         assert_eq!(sentence, "there is no setup \"20x\"; known: \"10x phone\", \"4x\"");
+    }
+
+    #[test]
+    fn one_is_removed_and_the_others_stay() {
+        let place = tempfile::tempdir().unwrap();
+        let file = file(&place);
+        assert!(matches!(file.remove("4x"), Err(SetupsError::Unknown { .. })));
+        assert!(!file.path().parent().unwrap().exists(), "nothing was begun");
+        file.save(sample("4x"), false).unwrap();
+        file.save(sample("10x phone"), false).unwrap();
+        file.remove("10X phone").unwrap();
+        assert_eq!(file.all().unwrap(), [sample("4x")]);
+        assert!(file.remove("10x phone").unwrap_err().to_string().contains("known: \"4x\""));
+    }
+
+    #[test]
+    fn a_setup_survives_as_a_line() {
+        assert_eq!(Setup::from_json(&sample("4x").to_json()), Some(sample("4x")));
+        assert_eq!(Setup::from_json("{}"), None);
+        assert_eq!(Setup::from_json(&sample("4x").to_json().replace("4000", "0")), None);
     }
 
     #[test]

@@ -62,6 +62,11 @@ pub(super) fn line_of(setup: &Setup, concerns: Option<&[Concern]>) -> String {
     object.to_string()
 }
 
+/// The setup in a line that [`line_of`] wrote; `None` when it is none.
+pub(super) fn setup_of(line: &str) -> Option<Setup> {
+    serde_json::from_str::<SetupObject>(line).ok()?.checked()
+}
+
 /// The setups in a file's bytes, or what is wrong with them: a part of a sentence.
 pub(super) fn setups_of(bytes: &[u8]) -> Result<Vec<Setup>, String> {
     #[derive(Deserialize)]

@@ -13,10 +13,15 @@ const LOOK_PX: usize = 9;
 const CORNER: f64 = 0.55;
 /// Ratio of half widths that makes a step worth asking about.
 const STEP: f64 = 1.75;
+/// A piece between a corner and a free end that is no longer than this many half widths is the thinned line running
+/// into a corner of a blunt or slanting end: it says nothing of where the shaft goes.
+const HOOK_HALF_WIDTHS: f64 = 2.6;
+/// And its free end lies this share as deep as the cut, or less.
+const HOOK_DEPTH: f64 = 0.6;
 /// Strands shorter than this are left as they are.
 const LEAST_PX: usize = 24;
 
-/// Splits strands at corners and steps; each split is a junction of two.
+/// Splits strands at corners and steps; each split is a junction of two. Hooks at free ends go.
 pub(super) fn split(found: Strands, depth: &Raster<f32>) -> Strands {
     let mut junctions = found.junctions;
     let mut strands = Vec::new();
@@ -26,9 +31,10 @@ pub(super) fn split(found: Strands, depth: &Raster<f32>) -> Strands {
             continue;
         }
         let cuts = cuts(&strand.path, depth);
-        let mut from = 0;
+        let strand = without_hooks(strand, &cuts, depth);
+        let mut from = strand.from;
         let mut first = strand.tips[0];
-        for cut in cuts {
+        for cut in strand.cuts {
             let (x, y) = strand.path[cut];
             let number = junctions.len();
             // A corner bends the line over about a half width of the narrower side.
@@ -41,23 +47,56 @@ pub(super) fn split(found: Strands, depth: &Raster<f32>) -> Strands {
             first = Tip::Junction(number);
             from = cut + 1;
         }
-        strands.push(Strand { path: strand.path[from..].to_vec(), tips: [first, strand.tips[1]], closed: false });
+        let path = strand.path[from..strand.to].to_vec();
+        strands.push(Strand { path, tips: [first, strand.tips[1]], closed: false });
     }
     strands.retain(|s| !s.path.is_empty());
     Strands { strands, junctions }
 }
 
+/// A strand with the cuts that are left when hooks are gone, and the part of its path that remains.
+struct Cut {
+    path: Vec<(usize, usize)>,
+    tips: [Tip; 2],
+    cuts: Vec<usize>,
+    from: usize,
+    to: usize,
+}
+
+fn without_hooks(strand: Strand, cuts: &[usize], depth: &Raster<f32>) -> Cut {
+    let path = strand.path;
+    let n = path.len();
+    let at = |i: usize| f64::from(depth.at(path[i].0, path[i].1));
+    let is_hook = |cut: usize, end: usize| {
+        // A bulb widens towards its end, a hook runs out in a corner.
+        (cut.abs_diff(end) as f64) < HOOK_HALF_WIDTHS * at(cut) && at(end) < HOOK_DEPTH * at(cut)
+    };
+    let (mut from, mut to, mut cuts) = (0, n, cuts);
+    if strand.tips[0] == Tip::Free
+        && let Some((&first, rest)) = cuts.split_first()
+        && is_hook(first, 0)
+    {
+        (from, cuts) = (first + 1, rest);
+    }
+    if strand.tips[1] == Tip::Free
+        && let Some((&last, rest)) = cuts.split_last()
+        && is_hook(last, n - 1)
+    {
+        (to, cuts) = (last, rest);
+    }
+    let cuts = cuts.to_vec();
+    Cut { path, tips: strand.tips, cuts, from, to }
+}
+
 fn cuts(path: &[(usize, usize)], depth: &Raster<f32>) -> Vec<usize> {
     let n = path.len();
-    let at = |i: usize| Point::new(path[i].0 as f64, path[i].1 as f64);
     let half_width = |i: usize| f64::from(depth.at(path[i].0, path[i].1));
     let score = |i: usize| {
         let look = ((LOOK_HALF_WIDTHS * half_width(i)) as usize).max(LOOK_PX);
         if i < look || i + look >= n {
             return 0.0;
         }
-        let (before, after) = (at(i) - at(i - look), at(i + look) - at(i));
-        let turn = before.cross(after).atan2(before.dot(after)).abs();
+        let turn = turn_at(path, i, look);
         let ratio = half_width(i + look) / half_width(i - look).max(0.5);
         (turn / CORNER).max(ratio.max(1.0 / ratio.max(1e-9)).ln() / STEP.ln())
     };
@@ -80,6 +119,13 @@ fn cuts(path: &[(usize, usize)], depth: &Raster<f32>) -> Vec<usize> {
         i = stop;
     }
     out
+}
+
+/// Turn of a path at `i` over `look` pixels to both sides, radians.
+fn turn_at(path: &[(usize, usize)], i: usize, look: usize) -> f64 {
+    let at = |i: usize| Point::new(path[i].0 as f64, path[i].1 as f64);
+    let (before, after) = (at(i) - at(i.saturating_sub(look)), at((i + look).min(path.len() - 1)) - at(i));
+    before.cross(after).atan2(before.dot(after)).abs()
 }
 
 /// Whether a strand lies on the slope of something brighter beside it: a shaft's middle is further from the ground
@@ -132,6 +178,22 @@ mod tests {
             })
             .collect();
         assert_eq!(split(strand(bow), &depth).strands.len(), 1);
+    }
+
+    #[test]
+    fn a_hook_at_a_blunt_end_goes_and_a_bulb_stays() {
+        // A level line whose last stretch runs into the corner of the end: the nearer the end, the shallower.
+        let hook: Vec<(usize, usize)> = (20..200).map(|x| (x, 50)).chain((0..30).map(|i| (200 + i, 51 + i))).collect();
+        let depth =
+            |end: f32| {
+                Raster::from_fn(300, 120, move |x, _| {
+                    if x < 200 { 12.0f32 } else { 12.0 + (end - 12.0) * (x as f32 - 200.0) / 29.0 }
+                })
+            };
+        let found = split(strand(hook.clone()), &depth(2.0));
+        assert_eq!(found.strands.len(), 1, "{:?}", found.strands.iter().map(|s| s.path.len()).collect::<Vec<_>>());
+        assert!(found.strands[0].path.len() < 190 && found.strands[0].tips == [Tip::Free, found.strands[0].tips[1]]);
+        assert_eq!(split(strand(hook), &depth(16.0)).strands.len(), 2, "what widens towards its end is no hook");
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! A chain of strands to one smooth centreline with its overlaps and ends.
 
-use super::crossings::{Chain, Joint};
+use super::arms::Arm;
+use super::crossings::Chain;
 use super::strands::Strands;
 use crate::maths::point::{Point, Vec2};
 use crate::maths::polyline::Polyline;
@@ -41,7 +42,7 @@ pub(super) fn trace(chain: &Chain, found: &Strands, depth: &Raster<f32>) -> Opti
         if k > 0 {
             let joint = &chain.joints[k - 1];
             let from = points.len();
-            points.extend(bridge(joint));
+            points.extend(bridge(&joint.leaving, &joint.entering));
             bridged.push((from.saturating_sub(1), points.len(), joint.overlap));
         }
         for i in kept {
@@ -70,11 +71,11 @@ pub(super) fn trace(chain: &Chain, found: &Strands, depth: &Raster<f32>) -> Opti
 }
 
 /// Points on a cubic that leaves one arm and enters the other in their directions, ends left out.
-fn bridge(joint: &Joint) -> Vec<Point> {
-    let (from, to) = (joint.leaving.at, joint.entering.at);
+pub(super) fn bridge(leaving: &Arm, entering: &Arm) -> Vec<Point> {
+    let (from, to) = (leaving.at, entering.at);
     let distance = from.distance(to);
     let n = distance.round() as usize;
-    let (start, end) = (joint.leaving.towards * distance, -joint.entering.towards * distance);
+    let (start, end) = (leaving.towards * distance, -entering.towards * distance);
     (1..n)
         .map(|k| {
             let t = k as f64 / n as f64;

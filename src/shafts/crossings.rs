@@ -5,6 +5,7 @@
 //! something brighter.
 
 use super::arms::{Arm, arm};
+use super::followed;
 use super::links::{ALONE_CAP, COLOUR_CAP, END_COST, cost, pairs};
 use super::strands::{Strands, Tip};
 use crate::maths::raster::Raster;
@@ -23,6 +24,11 @@ const GAP_WIDTHS: f64 = 5.0;
 const GAP_PX: f64 = 36.0;
 /// Cost of a gap as long as it may be; shorter ones in proportion.
 const GAP_COST: f64 = 5.0;
+
+/// Longest gap across which a shaft is looked for that the mask does not show: widths of the arm, and pixels besides.
+const FOLLOWED_WIDTHS: f64 = 40.0;
+/// See [`FOLLOWED_WIDTHS`].
+const FOLLOWED_PX: f64 = 200.0;
 
 /// Widest shaft that may hide a gap, reduced pixels.
 const MOST_HIDDEN_PX: f64 = 260.0;
@@ -92,7 +98,7 @@ pub(super) fn chains(
             join(&mut partner, arms[a], arms[b], arms.len() > 2);
         }
     }
-    across_gaps(found, &mut partner, &usable, &make_arm, mask);
+    across_gaps(found, &mut partner, &usable, &make_arm, excess, mask);
     walk(found, &partner, &usable, &make_arm)
 }
 
@@ -107,6 +113,7 @@ fn across_gaps(
     partner: &mut [Partners],
     usable: &dyn Fn(usize) -> bool,
     make_arm: &dyn Fn(usize, usize) -> Arm,
+    excess: &[Raster<f32>; 3],
     mask: &Raster<bool>,
 ) {
     let open: Vec<Arm> = (0..found.strands.len())
@@ -129,16 +136,25 @@ fn across_gaps(
             let distance = gap.length();
             let seen = GAP_WIDTHS * a.width_px.min(b.width_px) + GAP_PX;
             // Behind an arm, or so far that no shaft could hide the gap: not worth a look.
-            if distance > seen + MOST_HIDDEN_PX || gap.dot(a.towards) < -4.0 || gap.dot(b.towards) > 4.0 {
+            if distance > (seen + MOST_HIDDEN_PX).max(FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX)
+                || gap.dot(a.towards) < -4.0
+                || gap.dot(b.towards) > 4.0
+            {
                 continue;
             }
             let covered = share_covered(a, b, mask);
             // Under another shaft nothing can be seen, so the gap may be as wide as that shaft.
             let longest = seen + covered * distance;
-            if distance > longest {
+            let missing = if distance <= longest {
+                GAP_COST * (1.0 - covered) * distance / longest
+            } else if distance <= FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX
+                && cost(a, b, ALONE_CAP) < 1.5 * END_COST
+                && followed::is_followed(a, b, excess, mask)
+            {
+                0.0
+            } else {
                 continue;
-            }
-            let missing = GAP_COST * (1.0 - covered) * distance / longest;
+            };
             if cost(a, b, ALONE_CAP) + missing < 1.5 * END_COST {
                 // Where two compete, colour speaks as loudly as in a knot.
                 candidates.push((cost(a, b, COLOUR_CAP) + missing, i, j, covered > 0.3));

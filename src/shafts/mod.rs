@@ -16,6 +16,8 @@ mod contrast;
 
 mod crossings;
 
+mod followed;
+
 mod from_field;
 
 mod links;

@@ -3,7 +3,8 @@
 use super::RejectReason;
 use super::centreline::Trace;
 use super::contrast::Contrast;
-use super::rims::{self, Circle, Rim};
+use super::rims::{self, Rim};
+use crate::maths::circle::Circle;
 use crate::maths::point::Point;
 use crate::maths::raster::Raster;
 
@@ -131,8 +132,8 @@ pub(super) fn is_within(trace: &Trace, other: &Trace, much_fainter: bool) -> boo
 /// The rim of a bubble by itself: a line that goes nearly all round a circle. Pieces of rims: see `rims`.
 fn is_rim(trace: &Trace) -> bool {
     let line = trace.line.resampled((trace.line.length() / 60.0).max(2.0));
-    let round = |circle: Circle| circle.off_px < BUBBLE_ROUND * circle.radius_px;
-    rims::turn(line.points()).abs() > BUBBLE_TURN && Circle::through(line.points()).is_some_and(round)
+    let round = |circle: Circle| circle.off < BUBBLE_ROUND * circle.radius;
+    rims::turn(line.points()).abs() > BUBBLE_TURN && rims::circle_of(line.points()).is_some_and(round)
 }
 
 /// Straight, level or upright, plain white.

@@ -9,6 +9,7 @@
 
 use super::centreline::Trace;
 use super::contrast::Contrast;
+use crate::maths::circle::Circle;
 use crate::maths::point::{Point, Vec2};
 use crate::maths::polyline::Polyline;
 use crate::maths::stats::median;
@@ -60,6 +61,7 @@ const CONCENTRIC: f64 = 0.35;
 /// A rim.
 #[derive(Clone, Debug)]
 pub(super) struct Rim {
+    /// In reduced pixels.
     circle: Circle,
     /// Distance of the line from the middle, reduced pixels, a step; absent where it was not seen.
     radii_px: Vec<Option<f64>>,
@@ -99,10 +101,15 @@ fn add_arcs(points: &[Point], partings: usize, arcs: &mut Vec<(Vec<Point>, Circl
     }
 }
 
+/// The circle of points in reduced pixels; none of one pixel or less, which is noise.
+pub(super) fn circle_of(points: &[Point]) -> Option<Circle> {
+    Circle::through(points).filter(|circle| circle.radius > 1.0)
+}
+
 /// The circle of a line that bends evenly.
 fn arc(points: &[Point]) -> Option<Circle> {
-    let circle = Circle::through(points)?;
-    let even = circle.off_px < ROUND * circle.radius_px;
+    let circle = circle_of(points)?;
+    let even = circle.off < ROUND * circle.radius;
     (turn(points).abs() >= LEAST_TURN && even).then_some(circle)
 }
 
@@ -127,7 +134,7 @@ fn grown(mut circle: Circle, own: &[Point], width_px: f64, contrast: &Contrast) 
     let mut seen: Vec<Point> = own.to_vec();
     let mut radii = by_step(&circle, &seen);
     for _ in 0..STEPS {
-        if !(LEAST_RADIUS_PX..largest).contains(&circle.radius_px) || circle.off_px > GROWN_ROUND * circle.radius_px {
+        if !(LEAST_RADIUS_PX..largest).contains(&circle.radius) || circle.off > GROWN_ROUND * circle.radius {
             return None;
         }
         let more: Vec<Point> = (0..STEPS)
@@ -138,11 +145,11 @@ fn grown(mut circle: Circle, own: &[Point], width_px: f64, contrast: &Contrast) 
             break;
         }
         seen.extend(more);
-        circle = Circle::through(&seen)?;
+        circle = circle_of(&seen)?;
         radii = by_step(&circle, &seen);
     }
     let in_photo = |step: &usize| {
-        let p = circle.at(*step, circle.radius_px);
+        let p = at(&circle, *step, circle.radius);
         p.x >= 2.0 && p.y >= 2.0 && p.x <= width - 3.0 && p.y <= height - 3.0
     };
     // What the arc itself covers proves nothing: a hair that bows covers as much.
@@ -151,7 +158,7 @@ fn grown(mut circle: Circle, own: &[Point], width_px: f64, contrast: &Contrast) 
     let strength =
         |points: &[Point]| median(&mut points.iter().map(|p| f64::from(contrast.best(p.x, p.y))).collect::<Vec<_>>());
     let there: Vec<Point> =
-        beyond.iter().filter_map(|&step| radii[step].map(|radius_px| circle.at(step, radius_px))).collect();
+        beyond.iter().filter_map(|&step| radii[step].map(|radius_px| at(&circle, step, radius_px))).collect();
     let n_in_photo = (0..STEPS).filter(in_photo).count();
     let enough = n_in_photo >= LEAST_IN_PHOTO
         && beyond.len() >= LEAST_STEPS
@@ -166,7 +173,7 @@ fn grown(mut circle: Circle, own: &[Point], width_px: f64, contrast: &Contrast) 
 fn by_step(circle: &Circle, points: &[Point]) -> Vec<Option<f64>> {
     let mut sums = vec![(0.0, 0.0); STEPS];
     for point in points {
-        let sum = &mut sums[circle.step_of(*point)];
+        let sum = &mut sums[step_of(circle, *point)];
         *sum = (sum.0 + point.distance(circle.centre), sum.1 + 1.0);
     }
     sums.into_iter().map(|(sum, n)| (n > 0.0).then(|| sum / n)).collect()
@@ -179,20 +186,20 @@ fn seen_at(circle: &Circle, radii: &[Option<f64>], step: usize, width_px: f64, c
     if near.is_empty() {
         return None;
     }
-    let expected = 0.5 * (near.iter().sum::<f64>() / near.len() as f64 + circle.radius_px);
-    let astray = (ASTRAY_SHARE * circle.radius_px).max(ASTRAY_PX);
+    let expected = 0.5 * (near.iter().sum::<f64>() / near.len() as f64 + circle.radius);
+    let astray = (ASTRAY_SHARE * circle.radius).max(ASTRAY_PX);
     let strength = |r: f64| {
-        let p = circle.at(step, r);
+        let p = at(circle, step, r);
         f64::from(contrast.best(p.x, p.y))
     };
     let n = (2.0 * astray).ceil() as usize;
-    let (at, most) = (0..=n)
+    let (found, most) = (0..=n)
         .map(|i| expected - astray + 2.0 * astray * i as f64 / n as f64)
         .map(|r| (r, strength(r)))
         .max_by(|a, b| a.1.total_cmp(&b.1))?;
     let beside = 1.5 * width_px.max(2.0);
-    let is_line = strength(at + beside).min(strength(at - beside)) < BESIDE_SHARE * most;
-    (most > SEEN && is_line).then(|| circle.at(step, at))
+    let is_line = strength(found + beside).min(strength(found - beside)) < BESIDE_SHARE * most;
+    (most > SEEN && is_line).then(|| at(circle, step, found))
 }
 
 impl Rim {
@@ -204,7 +211,7 @@ impl Rim {
         if stronger || trace.width_px > MOST_OF_RIM * self.width_px {
             return false;
         }
-        let radius = self.circle.radius_px;
+        let radius = self.circle.radius;
         let near = (ASTRAY_SHARE * radius).max(0.7 * trace.width_px).max(ASTRAY_PX);
         let beyond = |p: &Point| p.distance(self.circle.centre) - self.radius_at(*p);
         let on = points.iter().filter(|p| beyond(p).abs() <= near).count();
@@ -217,54 +224,26 @@ impl Rim {
 
     /// Distance of the line from the middle in the direction of `p`, reduced pixels.
     fn radius_at(&self, p: Point) -> f64 {
-        let step = self.circle.step_of(p);
-        self.radii_px[step].unwrap_or(self.circle.radius_px)
+        let step = step_of(&self.circle, p);
+        self.radii_px[step].unwrap_or(self.circle.radius)
     }
 }
 
-/// A least-squares circle.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Circle {
-    pub(super) centre: Point,
-    pub(super) radius_px: f64,
-    /// Root mean square distance of the points from it.
-    pub(super) off_px: f64,
+/// The place at a step round a circle, so far from its middle.
+fn at(circle: &Circle, step: usize, radius_px: f64) -> Point {
+    circle.centre + Vec2::from_angle(step as f64 / STEPS as f64 * std::f64::consts::TAU) * radius_px
 }
 
-impl Circle {
-    /// The circle through points: the algebraic fit, linear in the coefficients of x² + y² + ax + by + c = 0.
-    pub(super) fn through(points: &[Point]) -> Option<Circle> {
-        let n = points.len() as f64;
-        let (cx, cy) = points.iter().fold((0.0, 0.0), |a, p| (a.0 + p.x / n, a.1 + p.y / n));
-        let mut normal = nalgebra::Matrix3::<f64>::zeros();
-        let mut right = nalgebra::Vector3::<f64>::zeros();
-        for p in points {
-            let (x, y) = (p.x - cx, p.y - cy);
-            let row = nalgebra::Vector3::new(x, y, 1.0);
-            normal += row * row.transpose();
-            right += row * (x * x + y * y);
-        }
-        let s = normal.lu().solve(&right)?;
-        let centre = Point::new(cx + s[0] / 2.0, cy + s[1] / 2.0);
-        let radius_px = (s[2] + s[0] * s[0] / 4.0 + s[1] * s[1] / 4.0).max(0.0).sqrt();
-        let off_px = (points.iter().map(|p| (p.distance(centre) - radius_px).powi(2)).sum::<f64>() / n).sqrt();
-        (radius_px > 1.0 && radius_px.is_finite()).then_some(Circle { centre, radius_px, off_px })
-    }
-
-    fn at(&self, step: usize, radius_px: f64) -> Point {
-        self.centre + Vec2::from_angle(step as f64 / STEPS as f64 * std::f64::consts::TAU) * radius_px
-    }
-
-    fn step_of(&self, p: Point) -> usize {
-        let out = p - self.centre;
-        let turns = out.y.atan2(out.x) / std::f64::consts::TAU;
-        (turns.rem_euclid(1.0) * STEPS as f64).round() as usize % STEPS
-    }
+/// The step round a circle in whose direction a place lies.
+fn step_of(circle: &Circle, p: Point) -> usize {
+    let out = p - circle.centre;
+    let turns = out.y.atan2(out.x) / std::f64::consts::TAU;
+    (turns.rem_euclid(1.0) * STEPS as f64).round() as usize % STEPS
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Circle, rims};
+    use super::rims;
     use crate::maths::point::{Point, Vec2};
     use crate::maths::polyline::Polyline;
     use crate::maths::raster::Raster;
@@ -289,14 +268,6 @@ mod tests {
     }
 
     const MIDDLE: Point = Point { x: 150.0, y: 150.0 };
-
-    #[test]
-    fn a_circle_through_points_of_one_is_that_one() {
-        let circle = Circle::through(arc(MIDDLE, 80.0, 0.3, 1.4).line.points()).expect("a circle");
-        assert!(
-            circle.centre.distance(MIDDLE) < 1e-6 && (circle.radius_px - 80.0).abs() < 1e-6 && circle.off_px < 1e-6
-        );
-    }
 
     #[test]
     fn pieces_of_a_rim_out_of_round_and_an_inner_rim_are_told_from_a_hair_that_bows() {

@@ -119,9 +119,10 @@ fn draw_camera(dice: &mut Dice, ranges: &Ranges) -> Camera {
         black: dice.uniform(0.0, 0.004),
         mosaic: dice.weighted(&[(Mosaic::None, 0.35), (Mosaic::Averaged, 0.3), (Mosaic::Graded, 0.35)]),
         white_balance,
-        matrix_share: if dice.chance(0.5) { 1.0 } else { dice.uniform(0.2, 1.0) },
+        // Many phones and cheap cameras apply less than the full matrix, some none.
+        matrix_share: if dice.chance(0.35) { 1.0 } else { dice.uniform(0.0, 1.0) },
         hue_turn,
-        saturation: dice.uniform(0.75, 1.3),
+        saturation: dice.uniform(0.5, 1.3),
         denoise_px: if smoothed { dice.uniform(0.4, 0.9) } else { 0.0 },
         tone,
         sharpen: (dice.uniform(0.8, 1.6), if sharpened { dice.uniform(0.2, 0.9) } else { 0.0 }),

@@ -33,6 +33,17 @@ const REFERENCE_LIGHT: f64 = 0.22;
 /// Light in the file at most, 1 = clipping, unless overexposure is asked for: exhibits keep their colours.
 const MOST_LIGHT: f64 = 0.6;
 
+/// Lamp light that a good filter lets through; low in the range of drawn scenes (0.03 to 0.35).
+pub const LEAK: f64 = 0.08;
+
+/// Full width at half maximum of an infected hair's added glow, nm; facts §7: 70 to 100.
+const INFECTED_FWHM_NM: f64 = 85.0;
+/// Height of the band's tail towards the red.
+const INFECTED_TAIL: f64 = 0.1;
+
+/// Swings of a wavy hair over its length; no source, chosen by looking.
+const SWINGS: f64 = 3.5;
+
 /// Light of the ground in visible light, 1 = clipping.
 const VISIBLE_GROUND: f64 = 0.8;
 
@@ -77,6 +88,8 @@ pub enum State {
         sheathed: f64,
         /// Diameter with a full sheath over that of the hair; facts 2.1: up to 2.
         ratio: f64,
+        /// Peak of the added glow, nm; facts 3.1 and §7: 485 to 525.
+        peak_nm: f64,
     },
     /// A residue, with the mean added glow over the coated outline.
     Coated {
@@ -112,6 +125,8 @@ pub struct Specimen {
     pub heading: f64,
     /// Turn over its length, radians.
     pub bend: f64,
+    /// How far its direction swings to either side of that, radians; 0 for hair that is not wavy.
+    pub crimp: f64,
     /// Air trapped beside it.
     pub trapped_air: bool,
     /// Seed of its texture.
@@ -128,6 +143,8 @@ pub struct Exhibit {
     pub pieces_um: Vec<(DebrisKind, [f64; 3])>,
     /// Sigma of the blur beyond the lens's own, µm on the slide; 0 in focus.
     pub defocus_um: f64,
+    /// Lamp light that comes back violet from air, as a lamp without a filter gives it; [`LEAK`] on most plates.
+    pub leak: f64,
     /// Exposure, 1 = such that unpigmented hair is fairly bright; far above it clips.
     pub exposure: f64,
 }
@@ -166,7 +183,7 @@ impl Exhibit {
             shafts: Vec::new(),
             debris: Vec::new(),
             scale_bar: None,
-            light: light(lamp),
+            light: light(lamp, self.leak),
             optics: Optics { aperture: frame.aperture, lens_blur_px, disc: None, vignetting: 0.08 },
             camera: camera(lamp),
         };
@@ -199,7 +216,7 @@ impl Exhibit {
         for &(kind, [x, y, size]) in &self.pieces_um {
             let size_px = size / scene.um_per_px;
             let (flat, strength) = match kind {
-                DebrisKind::Flake => (0.6, 0.7),
+                DebrisKind::Flake => (0.6, 1.6),
                 DebrisKind::Puddle => (0.7, 0.45),
                 _ => (1.0, 0.0),
             };
@@ -229,8 +246,13 @@ impl Specimen {
         let offset = if centred { [0.0; 2] } else { self.at_um };
         let anchor = middle_of(scene) + Vec2::new(offset[0] / um, offset[1] / um);
         let curvature = self.bend / length_px;
-        let course =
-            Course::grown(anchor, self.heading, before_px + run_out, length_px - before_px + run_out, |_| curvature);
+        // The direction swings as a sine of the place along the hair, counted from the base in every frame.
+        let turn = std::f64::consts::TAU * SWINGS / length_px;
+        let swing = |s: f64| self.crimp * turn * libm::cos(turn * (s + before_px));
+        let heading = self.heading + self.crimp * libm::sin(turn * before_px);
+        let course = Course::grown(anchor, heading, before_px + run_out, length_px - before_px + run_out, |s| {
+            curvature + swing(s)
+        });
         // The anchor lies on a whole step of the course.
         let anchored_px = ((before_px + run_out) / COURSE_STEP_PX).ceil() * COURSE_STEP_PX;
         let (from_px, to_px) = (anchored_px - before_px, anchored_px - before_px + length_px);
@@ -238,10 +260,12 @@ impl Specimen {
         let stretch = Stretch { course: &course, from_px, to_px, um_per_px: um };
         let mut body = self.body(&mut dice, &stretch);
         let whole_um = (0.0, self.length_um as f32);
-        let (mut extra_spectrum, mut zone, mut kind) = (spectra::infected(497.0, 85.0), Zone::None, "ordinary");
+        let (mut extra_spectrum, mut zone, mut kind) =
+            (spectra::infected(497.0, INFECTED_FWHM_NM, INFECTED_TAIL), Zone::None, "ordinary");
         let look = match self.state {
             State::Ordinary => Look::Normal,
-            State::Infected { reach, sheathed, .. } => {
+            State::Infected { reach, sheathed, peak_nm, .. } => {
+                extra_spectrum = spectra::infected(peak_nm, INFECTED_FWHM_NM, INFECTED_TAIL);
                 self.infect(&mut dice, &stretch, &mut body);
                 (zone, kind) = match reach {
                     Reach::UpTo(_) => (Zone::Base, "base"),
@@ -307,7 +331,7 @@ impl Specimen {
     }
 
     fn infect(&self, dice: &mut Dice, stretch: &Stretch, body: &mut Body) {
-        let State::Infected { reach, strength, sheathed, ratio } = self.state else { return };
+        let State::Infected { reach, strength, sheathed, ratio, .. } = self.state else { return };
         let seed = dice.seed();
         let severity = Severity {
             seed,
@@ -315,6 +339,7 @@ impl Specimen {
             glow: [0.9 * strength as f32, strength as f32],
             bare_share: 0.3,
             lumps_um: 30.0,
+            rough: 1.0,
             tearing: 0.9,
             sheathed: sheathed as f32,
         };
@@ -346,14 +371,14 @@ fn white() -> Spectrum {
     Spectrum::of(&[(450.0, 130.0, 1.0), (550.0, 150.0, 1.0), (640.0, 130.0, 1.0)])
 }
 
-fn light(lamp: Lamp) -> Light {
+fn light(lamp: Lamp, leak: f64) -> Light {
     let visible = lamp == Lamp::Visible;
     Light {
         haze: if visible { 1.0 } else { 0.03 },
         haze_above: if visible { 0.0 } else { 0.3 },
         haze_spectrum: if visible { white() } else { spectra::tape(0.3) },
         leak_spectrum: spectra::lamp_leak(404.0),
-        leak: if visible { 0.0 } else { 0.08 },
+        leak: if visible { 0.0 } else { leak },
         slope: [0.0; 2],
         hot_spot: None,
         unevenness: if visible { 0.02 } else { 0.06 },
@@ -388,7 +413,7 @@ fn camera(lamp: Lamp) -> Camera {
 
 #[cfg(test)]
 mod tests {
-    use super::{Exhibit, Frame, Lamp, Reach, Specimen, State};
+    use super::{Exhibit, Frame, LEAK, Lamp, Reach, Specimen, State};
     use crate::sim::{Build, Coat, End, Look, photo, shaft_truths};
 
     fn specimen(state: State) -> Specimen {
@@ -403,19 +428,20 @@ mod tests {
             at_um: [0.0, 0.0],
             heading: 0.05,
             bend: 0.1,
+            crimp: 0.0,
             trapped_air: false,
             seed: 5,
         }
     }
 
     fn exhibit(state: State) -> Exhibit {
-        Exhibit { specimens: vec![specimen(state)], pieces_um: Vec::new(), defocus_um: 0.0, exposure: 1.0 }
+        Exhibit { specimens: vec![specimen(state)], pieces_um: Vec::new(), defocus_um: 0.0, leak: LEAK, exposure: 1.0 }
     }
 
     const WHOLE: Frame = Frame { width_px: 480, height_px: 160, um_per_px: 4.0, aperture: 0.1, on: None };
 
     fn infected(reach: Reach, sheathed: f64) -> State {
-        State::Infected { reach, strength: 2.0, sheathed, ratio: 1.7 }
+        State::Infected { reach, strength: 2.0, sheathed, ratio: 1.7, peak_nm: 497.0 }
     }
 
     #[test]

@@ -157,22 +157,36 @@ mod tests {
     use super::{FAMILIES, srgb_from_xyz, xyz_of};
     use crate::sim::spectra::{Spectrum, brightener, infected, keratin};
 
-    /// Facts 3.29 (computed with a colour-science library, CIE 1931 2°): chromaticity of Gaussian bands.
+    /// What colour-science computes of the CIE 1931 2° observer (facts 3.28, 3.29), as fixtures/reference/maths holds it.
+    fn library() -> serde_json::Value {
+        serde_json::from_str(include_str!("../../fixtures/reference/maths/reference.json")).unwrap()
+    }
+
+    fn off(xyz: [f64; 3], row: &serde_json::Value) -> f64 {
+        let sum: f64 = xyz.iter().sum();
+        let apart = |i: usize| (xyz[i] / sum - row["xy"][i].as_f64().unwrap()).abs();
+        apart(0).max(apart(1))
+    }
+
     #[test]
     fn the_observer_agrees_with_library_values() {
-        let rows = [
-            (490.0, 80.0, 0.1342, 0.2875),
-            (500.0, 80.0, 0.1475, 0.3787),
-            (520.0, 80.0, 0.2106, 0.5388),
-            (450.0, 100.0, 0.1430, 0.1090),
-            (530.0, 90.0, 0.2678, 0.5459),
-        ];
-        for (peak, fwhm, x, y) in rows {
-            let band = Spectrum::of(&[(peak, fwhm, 1.0)]);
-            let xyz = xyz_of(|nm| band.at(nm));
-            let sum: f64 = xyz.iter().sum();
-            assert!((xyz[0] / sum - x).abs() < 0.01, "x of {peak}/{fwhm}: {} for {x}", xyz[0] / sum);
-            assert!((xyz[1] / sum - y).abs() < 0.01, "y of {peak}/{fwhm}: {} for {y}", xyz[1] / sum);
+        let library = library();
+        let bands = library["bands"].as_array().unwrap();
+        assert_eq!(bands.len(), 9);
+        for row in bands {
+            let band = Spectrum::of(&[(row["peak_nm"].as_f64().unwrap(), row["fwhm_nm"].as_f64().unwrap(), 1.0)]);
+            let off = off(xyz_of(|nm| band.at(nm)), row);
+            assert!(off < 0.01, "{off:.4} off at {row}");
+        }
+    }
+
+    #[test]
+    fn single_wavelengths_lie_near_the_locus() {
+        for row in library()["locus"].as_array().unwrap() {
+            let at = row["nm"].as_f64().unwrap();
+            // One step of the sum, whichever is nearest.
+            let off = off(xyz_of(|nm| if (nm - at).abs() < 1e-6 { 1.0 } else { 0.0 }), row);
+            assert!(off < 0.02, "{off:.4} off at {row}");
         }
     }
 
@@ -197,7 +211,7 @@ mod tests {
             for i in 0..=10 {
                 let f = i as f64 / 10.0;
                 let own = family.response(&keratin(0.0));
-                let other = family.response(&infected(497.0, 85.0));
+                let other = family.response(&infected(497.0, 85.0, 0.0));
                 let ratio = (own[1] * (1.0 - f) + other[1] * f) / (own[2] * (1.0 - f) + other[2] * f);
                 assert!(ratio > last, "{} at f {f}", family.name);
                 last = ratio;
@@ -217,7 +231,7 @@ mod tests {
                 assert!((row.iter().sum::<f64>() - 1.0).abs() < 1e-9, "{}: white must stay white", family.name);
             }
             let lint = see(&brightener(438.0, 70.0));
-            let green = see(&infected(525.0, 70.0));
+            let green = see(&infected(525.0, 70.0, 0.0));
             assert!(lint[2] > 2.0 * lint[1], "{}: brightener is blue: {lint:?}", family.name);
             assert!(green[1] > 1.5 * green[2], "{}: carpet fibre is green: {green:?}", family.name);
         }

@@ -38,6 +38,8 @@ pub(super) struct Severity {
     pub(super) bare_share: f32,
     /// Size of the sheath's lumps, µm.
     pub(super) lumps_um: f32,
+    /// How rough the sheath's outline is: factor on the grains that stand out of it.
+    pub(super) rough: f32,
     /// How far the inner structure is broken down, 0 to 1.
     pub(super) tearing: f32,
     /// How much of the sheath and of the damage there is, 0 to 1.
@@ -67,17 +69,20 @@ pub(super) fn infect(
     let patch_slope = dice.uniform(1.0, 2.6) as f32;
     let bare_share = dice.uniform(-0.3, 0.9) as f32;
     let lumps_um = dice.uniform(18.0, 45.0) as f32;
-    let tearing = dice.uniform(0.6, 1.0) as f32;
+    let tearing = dice.uniform(0.3, 1.0) as f32;
     let sheathed = if stage == Stage::TipOnly { 0.0 } else { 1.0 };
-    let severity = Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, tearing, sheathed };
+    let rough = dice.uniform(0.3, 1.8) as f32;
+    let severity = Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, rough, tearing, sheathed };
     spread_along(stretch, body, &severity, |s_um| match stage {
         Stage::Base => ramp((reached - s_um) / front_um),
         Stage::Whole => 1.0,
         Stage::Patchy => ramp(0.5 + patch_slope * texture::along(seed ^ 1, s_um / patch_um)),
         Stage::TipOnly => ramp((s_um - tip_begins) / front_um),
     });
-    body.surface.grain_um = dice.uniform(2.0, 3.0);
-    body.surface.shell_contrast = dice.uniform(0.35, 0.8) as f32;
+    // Facts 2.8: 2-4 µm.
+    body.surface.grain_um = dice.uniform(2.0, 4.0);
+    // From spores that lie so close that they look smooth to clumps with dark gaps between them.
+    body.surface.shell_contrast = dice.uniform(0.2, 1.0) as f32;
     let peak_nm = dice.among(&ranges.infected_peak_nm);
     let zone = match stage {
         Stage::Base => Zone::Base,
@@ -85,14 +90,14 @@ pub(super) fn infect(
         Stage::Patchy => Zone::Patchy,
         Stage::TipOnly => Zone::Tip,
     };
-    Infection { extra_spectrum: spectra::infected(peak_nm, dice.uniform(70.0, 100.0)), zone }
+    Infection { extra_spectrum: spectra::infected(peak_nm, dice.uniform(70.0, 100.0), dice.uniform(0.0, 0.3)), zone }
 }
 
 /// Gives a bare hair the glow, sheath and damage of an infection that has this share (0 to 1) at each place, µm from
 /// the base.
 pub(super) fn spread_along(stretch: &Stretch, body: &mut Body, severity: &Severity, spread_at: impl Fn(f32) -> f32) {
     let um_per_px = stretch.um_per_px as f32;
-    let &Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, tearing, sheathed } = severity;
+    let &Severity { seed, ratio, glow: [inside, in_sheath], bare_share, lumps_um, rough, tearing, sheathed } = severity;
     for i in 0..stretch.n_stations() {
         let s_um = stretch.um_past_base(i);
         let spread = spread_at(s_um);
@@ -116,7 +121,7 @@ pub(super) fn spread_along(stretch: &Stretch, body: &mut Body, severity: &Severi
             // Grains of 2-3 µm stand out of the outline; their mean is no offset.
             let grain = 0.55 * texture::along(seed ^ (7 + side as u32), s_um / 2.6)
                 + 0.45 * texture::along(seed ^ (9 + side as u32), s_um / 6.0);
-            let rough_px = (1.4 * grain / um_per_px).clamp(-0.6 * sheath_px, 0.6 * sheath_px);
+            let rough_px = (1.4 * rough * grain / um_per_px).clamp(-0.6 * sheath_px, 0.6 * sheath_px);
             make.outer_px[side] = radius + sheath_px;
             make.counted_px[side] = make.outer_px[side];
             // The cuticle under the sheath is eaten: its teeth go.

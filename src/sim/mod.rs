@@ -44,7 +44,7 @@ pub use apparatus::{Camera, EyepieceDisc, Light, Mosaic, Optics, ScaleBar, Tone}
 pub use body::diameter_range_um;
 pub use camera::srgb_encoded;
 pub use cross_section::REFERENCE_PATH_UM;
-pub use exhibit::{Exhibit, Frame, Lamp, Reach, Specimen, State};
+pub use exhibit::{Exhibit, Frame, LEAK, Lamp, Reach, Specimen, State};
 pub use fibre::Dye;
 pub use make::Make;
 pub use optics::channels;

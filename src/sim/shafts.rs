@@ -322,7 +322,7 @@ fn build_shaft(
         };
         hair(dice, &stretch, &wish)
     };
-    let mut extra_spectrum = spectra::infected(497.0, 85.0);
+    let mut extra_spectrum = spectra::infected(497.0, 85.0, 0.1);
     let mut zone = Zone::None;
     if let Some(stage) = plan.stage {
         let infection = infect(dice, ranges, &stretch, &mut body, stage, plan.strength, shown_um);

@@ -77,9 +77,12 @@ pub(super) fn wavelengths() -> impl Iterator<Item = f64> {
     (0..=n).map(|i| FIRST_NM + STEP_NM * i as f64)
 }
 
-/// Hair with the fungal fluorophore: one broad band (facts 3.1: 490.2 nm; §7: peak 485-525, FWHM 70-100).
-pub fn infected(peak_nm: f64, fwhm_nm: f64) -> Spectrum {
-    Spectrum::of(&[(peak_nm, fwhm_nm, 1.0)])
+/// Hair with the fungal fluorophore: one broad band (facts 3.1: 490.2 nm; §7: peak 485-525, FWHM 70-100), with a tail
+/// towards the red of height `tail`: emission of fluorophores falls off more slowly on that side (from memory; its
+/// height has no source). Without it a saturated blue-green would lose all its red in the camera, and "no red" would
+/// pass for a mark of infection.
+pub fn infected(peak_nm: f64, fwhm_nm: f64, tail: f64) -> Spectrum {
+    Spectrum::of(&[(peak_nm, fwhm_nm, 1.0), (peak_nm + 65.0, 1.5 * fwhm_nm, tail)])
 }
 
 /// Unpigmented keratin: bands at 395, 420, 460 nm with the shoulder at 495-509 nm that yellowing raises
@@ -172,7 +175,9 @@ mod tests {
 
     #[test]
     fn every_spectrum_sums_to_one() {
-        for spectrum in [infected(497.0, 85.0), keratin(0.3), tetracycline(0.0), Spectrum::of(&[(405.0, 24.0, 3.0)])] {
+        for spectrum in
+            [infected(497.0, 85.0, 0.1), keratin(0.3), tetracycline(0.0), Spectrum::of(&[(405.0, 24.0, 3.0)])]
+        {
             assert!((spectrum.through(|_| 1.0) - 1.0).abs() < 1e-9, "{spectrum:?}");
         }
     }
@@ -180,7 +185,7 @@ mod tests {
     #[test]
     fn peaks_lie_where_the_sources_put_them() {
         // Facts 3.1 (AMA Arch Derm 1955;71(4):511-514): maximum at 4902 Å.
-        assert!((infected(490.2, 80.0).peak_nm() - 490.2).abs() <= 4.0, "infected peak");
+        assert!((infected(490.2, 80.0, 0.1).peak_nm() - 490.2).abs() <= 4.0, "infected peak");
         // Facts 3.9 (Photochem Photobiol Sci 2003, issue 11): 530 nm is the strongest component.
         assert!((tetracycline(0.0).peak_nm() - 530.0).abs() <= 8.0, "tetracycline peak");
         // Facts 3.5, 3.12, §7: keratin in this light is dominated by 440-460 nm.

@@ -1,4 +1,4 @@
-//! A consistent copy of a record while it is in use; and the photos on another disk.
+//! A consistent copy of a record while it is in use, learners' answers with it; and the photos on another disk.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::database::{Database, Mode};
 use super::error::StoreError;
 use super::photos::{Photos, sync_folder};
-use super::{Store, models, place};
+use super::{Store, learners, models, place};
 
 /// The copy of the database before it is whole.
 const UNFINISHED: &str = "record.unfinished.db";
@@ -23,6 +23,8 @@ pub struct BackupReport {
     pub n_photos: u64,
     /// Those of them that were not there from an earlier backup.
     pub n_new_photos: u64,
+    /// Photos that people answered in practice and that are in the copy.
+    pub n_answers: u64,
     /// Photos that could not be copied because they are damaged or missing here; each a sentence.
     pub damaged: Vec<String>,
 }
@@ -49,9 +51,16 @@ impl Store {
         let path = to.join(place::DATABASE);
         let others = fs::read_dir(to).map_err(failed)?.flatten().any(|entry| {
             let name = entry.file_name();
-            ![place::DATABASE, place::PHOTOS, UNFINISHED, super::lock::LOCK, models::FOLDER]
-                .iter()
-                .any(|ours| name == *ours)
+            let ours = [
+                place::DATABASE,
+                place::PHOTOS,
+                UNFINISHED,
+                super::lock::LOCK,
+                place::LEARNERS,
+                learners::UNFINISHED,
+                models::FOLDER,
+            ];
+            !ours.iter().any(|ours| name == *ours)
         });
         if others {
             return unusable(format!(
@@ -62,6 +71,7 @@ impl Store {
         if path.exists() {
             self.is_earlier(&Database::open(&path, Mode::Read)?, to)?;
         }
+        let answers = learners::to_copy(&self.folder, to)?;
         let unfinished = to.join(UNFINISHED);
         if unfinished.exists() {
             fs::remove_file(&unfinished).map_err(failed)?;
@@ -91,7 +101,8 @@ impl Store {
                 Err(error) => return Err(error),
             }
         }
-        copy_models(&self.folder.join(models::FOLDER), &to.join(models::FOLDER)).map_err(failed)?;
+        report.n_answers = answers.as_deref().map_or(Ok(0), |text| learners::copy(text, to))?;
+        models::copy(&self.folder, to).map_err(failed)?;
         fs::rename(&unfinished, &path).map_err(failed)?;
         sync_folder(to).map_err(failed)?;
         Ok(report)
@@ -145,20 +156,4 @@ impl Store {
         drop(lock);
         Ok(named.len() as u64)
     }
-}
-
-/// Copies the models grown with the record's cases, and which of them judges; what is there of earlier ones stays.
-fn copy_models(from: &Path, to: &Path) -> std::io::Result<()> {
-    if !from.is_dir() {
-        return Ok(());
-    }
-    fs::create_dir_all(to)?;
-    for entry in fs::read_dir(from)? {
-        let entry = entry?;
-        if entry.file_type()?.is_file() {
-            fs::copy(entry.path(), to.join(entry.file_name()))?;
-        }
-    }
-    // Whether one judges is what is so now, also when that is none.
-    models::OwnModels::forget_missing(from, to)
 }

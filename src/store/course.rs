@@ -59,7 +59,7 @@ pub enum Happening {
     Slide {
         /// Shafts that look infected among the hairs that were judged; absent when none was.
         infected: Option<Share>,
-        /// Number of hairs by where they fluoresce.
+        /// Number of hairs by where they fluoresce: of all hairs, also those whose look could not be judged.
         zones: BTreeMap<String, usize>,
         /// Middle width of shafts that look infected, divided by that of comparison shafts (of ordinary ones, where
         /// none was marked); absent where one of them has none.
@@ -166,10 +166,9 @@ fn direction(points: &[CoursePoint]) -> (&'static str, String) {
         Happening::Slide { zones, .. } if !zones.is_empty() => Some(zones),
         _ => None,
     });
-    let of_zones = base.map_or(String::new(), |zones| {
-        let zones: Vec<String> = zones.iter().map(|(zone, n)| format!("{zone} {n}")).collect();
-        format!(" Fluorescence on the last slide: {}. {BASE_OR_TIP}", zones.join(", "))
-    });
+    // Only where one of the two was seen does it help to know what they speak for.
+    let of_zones = base.filter(|zones| ["base", "tip"].iter().any(|zone| zones.contains_key(*zone)));
+    let of_zones = of_zones.map_or(String::new(), |_| format!(" {BASE_OR_TIP}"));
     let (low, high, source) = RESOLVED_DAYS;
     let known = format!(
         " In an experiment without treatment it took {} to {} weeks until it was over ({source}).",
@@ -193,7 +192,7 @@ fn direction(points: &[CoursePoint]) -> (&'static str, String) {
         return ("cannot-say", sentence);
     };
     let shares = format!(
-        "{} of {} hairs looked infected on {first}, {} of {} on {last}",
+        "{} of {} hairs judged looked infected on {first}, {} of {} on {last}",
         before.n, before.of, after.n, after.of
     );
     let (direction, words) = if after.high < before.low {

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::Store;
 use super::case::Case;
 use super::coincidence::Suggestion;
+use super::due_says::{CultureSaid, DueSays};
 use super::error::StoreError;
 use super::facts::{Day, Growth, Kind};
 use super::kept::short;
@@ -53,8 +54,11 @@ pub struct Due {
     pub name: String,
     /// Id of the contact, exam, culture or slide that it is about.
     pub about: String,
-    /// What to do, for a person.
+    /// What to do, for a person, in English.
     pub sentence: String,
+    /// The same as what it is made of, for other languages.
+    #[serde(skip)]
+    pub says: DueSays,
     /// Where the rule is from.
     pub source: String,
 }
@@ -111,9 +115,9 @@ impl Case {
         due
     }
 
-    fn one(&self, kind: DueKind, day: Day, about: &str, sentence: String, source: String) -> Due {
+    fn one(&self, kind: DueKind, day: Day, about: &str, says: DueSays, source: String) -> Due {
         let (animal, name) = (self.animal.id.clone(), self.animal.fact.name.clone());
-        Due { kind, day, animal, name, about: about.to_owned(), sentence, source }
+        Due { kind, day, animal, name, about: about.to_owned(), sentence: says.to_string(), says, source }
     }
 
     /// Exposed animals, and those that were doubtful under the lamp.
@@ -132,28 +136,27 @@ impl Case {
             let next = next.into_iter().find(|&(_, day)| looked.is_none_or(|looked| looked < day));
             // Once something fluoresced, that is followed up and not the contact.
             if let Some((days, day)) = next.filter(|_| !fluoresced_since(from)) {
-                let with = &contact.fact.with;
-                let sentence = format!("look under the lamp again: {days} days after contact with {with} on {from}");
-                due.push(self.one(DueKind::Reexamination, day, &contact.id, sentence, rules.source(LOOK_AGAIN)));
+                let says = DueSays::AfterContact { days, with: contact.fact.with.clone(), on: from };
+                due.push(self.one(DueKind::Reexamination, day, &contact.id, says, rules.source(LOOK_AGAIN)));
             }
         }
         for site in self.coincidences(rules) {
             let about = &site.exam;
-            let place = &site.site;
+            let place = site.site.clone();
             match site.suggests {
                 Suggestion::TooEarly => {
                     let day = later(site.since.unwrap_or(site.day), rules.first(RESIDUE));
-                    let sentence = format!("look at {place} again: has it lost hair?");
-                    due.push(self.one(DueKind::Reexamination, day, about, sentence, site.source));
+                    let says = DueSays::HairLost { place: place.clone() };
+                    due.push(self.one(DueKind::Reexamination, day, about, says, site.source));
                 }
                 Suggestion::LiftCrust => {
-                    let sentence = format!("lift the crust at {place} and look again");
-                    due.push(self.one(DueKind::Reexamination, site.day, about, sentence, rules.source(DOUBTFUL)));
+                    let says = DueSays::LiftCrust { place: place.clone() };
+                    due.push(self.one(DueKind::Reexamination, site.day, about, says, rules.source(DOUBTFUL)));
                 }
                 Suggestion::CannotSay => {
                     let day = later(site.day, rules.first(DOUBTFUL));
-                    let sentence = format!("look at {place} again: it was doubtful on {}", site.day);
-                    due.push(self.one(DueKind::Reexamination, day, about, sentence, rules.source(DOUBTFUL)));
+                    let says = DueSays::Doubtful { place: place.clone(), on: site.day };
+                    due.push(self.one(DueKind::Reexamination, day, about, says, rules.source(DOUBTFUL)));
                 }
                 Suggestion::Coincide | Suggestion::Residue | Suggestion::LossOnly | Suggestion::Neither => (),
             }
@@ -163,8 +166,8 @@ impl Case {
                 .any(|culture| !culture.withdrawn && later(culture.fact.day, rules.last(PLATE_END)) >= site.day);
             let wanted = matches!(site.suggests, Suggestion::Coincide | Suggestion::Residue | Suggestion::LossOnly);
             if wanted && !sent {
-                let sentence = format!("send hairs from {place} for culture: none was sent since it was seen");
-                due.push(self.one(DueKind::CultureToSend, site.day, about, sentence, rules.source(DOUBTFUL)));
+                let says = DueSays::SendHairs { place };
+                due.push(self.one(DueKind::CultureToSend, site.day, about, says, rules.source(DOUBTFUL)));
             }
         }
         due
@@ -179,7 +182,7 @@ impl Case {
                 continue;
             }
             let sent = culture.fact.day;
-            let name = format!("{} of {sent} ({})", culture.fact.medium, short(&culture.id));
+            let of = CultureSaid { medium: culture.fact.medium.clone(), sent, id: short(&culture.id).to_owned() };
             let looked = plates.last().map(|plate| plate.fact.day);
             let (hold, end) = (rules.first(PLATE_HOLD), rules.first(PLATE_END));
             let mut days: Vec<i64> = rules.days(PLATE_LOOK).to_vec();
@@ -191,11 +194,9 @@ impl Case {
             if let Some(plate) = plates.iter().rev().find(|plate| plate.fact.growth != Growth::None) {
                 let unconfirmed = plate.fact.growth != Growth::Other && plate.fact.confirmed_microscopically.is_none();
                 if unconfirmed && !culture.fact.other_test {
-                    let sentence = format!(
-                        "{name}: something grew; confirm it under the microscope, red medium alone is no proof"
-                    );
                     let source = "Vetlexicon (reference work)".to_owned();
-                    due.push(self.one(DueKind::GrowthToConfirm, plate.fact.day, &culture.id, sentence, source));
+                    let says = DueSays::ConfirmGrowth { of };
+                    due.push(self.one(DueKind::GrowthToConfirm, plate.fact.day, &culture.id, says, source));
                     continue;
                 }
             }
@@ -208,16 +209,14 @@ impl Case {
                 _ => PLATE_END,
             };
             if culture.fact.other_test {
-                let sentence = format!("{name}: enter the laboratory's answer");
-                due.push(self.one(DueKind::PlateToRead, day, &culture.id, sentence, rules.source(rule)));
+                due.push(self.one(DueKind::PlateToRead, day, &culture.id, DueSays::Answer { of }, rules.source(rule)));
             } else if day > today && looked.is_some() {
-                let sentence = format!("{name}: hold it, look next on {day} (day {})", days_between(sent, day));
-                due.push(self.one(DueKind::CultureToHold, day, &culture.id, sentence, rules.source(rule)));
+                let says = DueSays::Hold { of, next: day, days: days_between(sent, day) };
+                due.push(self.one(DueKind::CultureToHold, day, &culture.id, says, rules.source(rule)));
             } else {
-                let n = days_between(sent, today.max(day));
-                let last = if next.is_none_or(|days| days == end) { ", for the last time" } else { "" };
-                let sentence = format!("{name}: look at the plate (day {n}){last}, and write down what grew");
-                due.push(self.one(DueKind::PlateToRead, day, &culture.id, sentence, rules.source(rule)));
+                let days = days_between(sent, today.max(day));
+                let says = DueSays::LookAtPlate { of, days, last: next.is_none_or(|days| days == end) };
+                due.push(self.one(DueKind::PlateToRead, day, &culture.id, says, rules.source(rule)));
             }
         }
         due
@@ -233,12 +232,12 @@ impl Case {
             let found = |codes: &[&str]| readings.iter().any(|reading| codes.contains(&reading.fact.finding.as_str()));
             let day = slide.fact.day;
             if found(&FOLLOWED) {
-                let sentence = format!("make another slide of {site}: that of {day} had shafts to be followed up");
+                let says = DueSays::NextSlide { place: site, of: day };
                 let day = later(day, rules.first(NEXT_SLIDE));
-                due.push(self.one(DueKind::SlideToMake, day, &slide.id, sentence, rules.source(NEXT_SLIDE)));
+                due.push(self.one(DueKind::SlideToMake, day, &slide.id, says, rules.source(NEXT_SLIDE)));
             } else if !readings.is_empty() && readings.iter().all(|reading| reading.fact.finding == NOT_USABLE) {
-                let sentence = format!("take another photo of {site}: none of {day} could be judged");
-                due.push(self.one(DueKind::SlideToMake, day, &slide.id, sentence, rules.source(NEXT_SLIDE)));
+                let says = DueSays::NextPhoto { place: site, of: day };
+                due.push(self.one(DueKind::SlideToMake, day, &slide.id, says, rules.source(NEXT_SLIDE)));
             }
         }
         due

@@ -11,18 +11,22 @@
 //! computer at a time (sqlite.org, "Write-Ahead Logging", section 1).
 
 mod add;
+mod answers;
 mod ask;
 mod backup;
 mod case;
 mod check;
 mod coincidence;
+mod confirmed;
 mod course;
 mod database;
 mod due;
+mod due_says;
 mod error;
 mod facts;
 mod find;
 mod kept;
+mod learners;
 mod lock;
 mod models;
 mod pack;
@@ -39,13 +43,16 @@ use database::{Database, Mode};
 use lock::WriterLock;
 use photos::Photos;
 
+pub use answers::{APART_DAYS, Answered, Outcome, Unclear, answered};
 pub use ask::{AnimalLine, Found, Page};
 pub use backup::BackupReport;
 pub use case::Case;
 pub use check::{CheckReport, Fault, check};
 pub use coincidence::{Coincidence, Suggestion};
+pub use confirmed::{Confirmed, NamedShaft};
 pub use course::{Course, CoursePoint, Happening, Share};
 pub use due::{Due, DueKind};
+pub use due_says::{CultureSaid, DueSays};
 pub use error::StoreError;
 pub use facts::{
     AgeClass, Animal, Answer, BODY_MAP, Change, CoatLength, Contact, Correction, Culture, Day, End, Evenness, Exam,
@@ -56,8 +63,8 @@ pub use kept::{Kept, Stamp, Told, short};
 pub use models::{About, OwnModel, OwnModels};
 pub use pack::{Packed, Unpacked};
 pub use photos::digest;
-pub use place::{RECORD_VARIABLE, record_folder};
-pub use rules::{Rule, Rules, SAME_SAMPLING};
+pub use place::{LEARNERS, RECORD_VARIABLE, record_folder};
+pub use rules::{Rule, Rules};
 pub use shafts::ShaftSeen;
 
 use add::words_of;

@@ -1,9 +1,8 @@
 //! Models grown with a record's own confirmed cases: kept beside the record, each under its digest, none ever lost.
 //!
 //! In the record's folder `model/`: `DIGEST.json` (a model), `DIGEST.about.json` (how it was grown and how it compared
-//! with the one before), `DIGEST.strips.jpg` (strips of its reference shafts, where they could be drawn), `in-use` (the
-//! digest of the accepted one; absent: the program's own judges) and `proposed` (the digest of one that nobody has
-//! accepted yet). The model that comes with the program is never touched.
+//! with the one before), `in-use` (the digest of the accepted one; absent: the program's own judges) and `proposed` (the
+//! digest of one that nobody has accepted yet). The model that comes with the program is never touched.
 
 use std::fs;
 use std::io::{self, ErrorKind, Write};
@@ -50,8 +49,6 @@ pub struct OwnModel {
     pub bytes: Vec<u8>,
     /// How it was grown.
     pub about: About,
-    /// Strips of its reference shafts, JPEG; absent where none could be drawn.
-    pub strips: Option<Vec<u8>>,
 }
 
 /// The models of the record in a folder. Nothing is made before something is kept.
@@ -101,9 +98,6 @@ impl OwnModels {
     /// When the disk does not take it.
     pub fn propose(&self, model: &OwnModel) -> Result<(), StoreError> {
         fs::create_dir_all(&self.folder).map_err(|error| self.failed(&error))?;
-        if let Some(strips) = &model.strips {
-            self.write(&self.file(&model.sha256, "strips.jpg"), strips)?;
-        }
         let about = serde_json::to_vec_pretty(&model.about).unwrap_or_default();
         self.write(&self.file(&model.sha256, "about.json"), &about)?;
         self.write(&self.file(&model.sha256, "json"), &model.bytes)?;
@@ -130,16 +124,6 @@ impl OwnModels {
         self.remove(IN_USE)
     }
 
-    /// In a copy, forgets what is in use or proposed where it is not so any more in the folder it was copied from.
-    pub(super) fn forget_missing(from: &Path, to: &Path) -> io::Result<()> {
-        for name in [IN_USE, PROPOSED] {
-            if !from.join(name).exists() && to.join(name).exists() {
-                fs::remove_file(to.join(name))?;
-            }
-        }
-        Ok(())
-    }
-
     fn named_in(&self, name: &str) -> Result<Option<OwnModel>, StoreError> {
         let path = self.folder.join(name);
         let named = match fs::read_to_string(&path) {
@@ -161,7 +145,7 @@ impl OwnModels {
         }
         let about = fs::read(self.file(sha256, "about.json")).unwrap_or_default();
         let about = serde_json::from_slice(&about).unwrap_or_default();
-        Ok(OwnModel { sha256: sha256.to_owned(), bytes, about, strips: fs::read(self.file(sha256, "strips.jpg")).ok() })
+        Ok(OwnModel { sha256: sha256.to_owned(), bytes, about })
     }
 
     fn file(&self, sha256: &str, ending: &str) -> PathBuf {
@@ -200,6 +184,28 @@ impl OwnModels {
     }
 }
 
+/// Copies the models of the record in `from` into its backup in `to`; earlier models there stay. Which one judges is as it
+/// is now, also where none does.
+pub(super) fn copy(from: &Path, to: &Path) -> io::Result<()> {
+    let (from, to) = (from.join(FOLDER), to.join(FOLDER));
+    if !from.is_dir() {
+        return Ok(());
+    }
+    fs::create_dir_all(&to)?;
+    for entry in fs::read_dir(&from)? {
+        let entry = entry?;
+        if entry.file_type()?.is_file() {
+            fs::copy(entry.path(), to.join(entry.file_name()))?;
+        }
+    }
+    for name in [IN_USE, PROPOSED] {
+        if !from.join(name).exists() && to.join(name).exists() {
+            fs::remove_file(to.join(name))?;
+        }
+    }
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
     use super::{About, OwnModel, OwnModels};
@@ -207,7 +213,7 @@ mod tests {
     fn model(words: &str) -> OwnModel {
         let bytes = words.as_bytes().to_vec();
         let about = About { n_shafts: 7, ..About::default() };
-        OwnModel { sha256: crate::store::digest(&bytes), bytes, about, strips: None }
+        OwnModel { sha256: crate::store::digest(&bytes), bytes, about }
     }
 
     #[test]

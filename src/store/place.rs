@@ -12,6 +12,9 @@ pub(super) const DATABASE: &str = "record.db";
 /// The folder of photos beside it, unless [`LOCATION`] names another.
 pub(super) const PHOTOS: &str = "photos";
 
+/// The file beside them with what people answered in practice; a line a photo, only ever appended to.
+pub const LEARNERS: &str = "learning.jsonl";
+
 /// A text file with the path of the folder of photos, where that lies elsewhere; a path that is not absolute starts
 /// at the folder of the record.
 pub(super) const LOCATION: &str = "photos.location";

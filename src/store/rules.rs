@@ -55,10 +55,7 @@ pub(super) const PLATE_HOLD: &str = "culture.hold-days";
 /// Days after which a culture is ended at the latest.
 pub(super) const PLATE_END: &str = "culture.end-days";
 
-/// Days between a slide and a culture of the same site within which the culture's answer counts for the slide.
-pub const SAME_SAMPLING: &str = "culture.same-sampling-days";
-
-const DEFAULTS: [Default; 14] = [
+const DEFAULTS: [Default; 13] = [
     (
         LOOK_AGAIN,
         &[7, 14, 21],
@@ -98,12 +95,6 @@ const DEFAULTS: [Default; 14] = [
         "J Feline Med Surg 2019;21:1198-1205 (abstract)",
     ),
     (PLATE_HOLD, &[14], "a plate without growth is held for at least this many days", "Vetlexicon (reference work)"),
-    (
-        SAME_SAMPLING,
-        &[3],
-        "a culture's answer counts for a slide of the same site taken within this many days of it, before or after",
-        NO_SOURCE,
-    ),
     (PLATE_END, &[21], "and looked at for the last time on this day", "J Feline Med Surg 2020;22:598-601 (abstract)"),
 ];
 

@@ -15,8 +15,6 @@ pub struct Circumstances {
     pub grown_on: String,
     /// What the appraised scenes were: seeds and ranges, and how they differ from those.
     pub appraised_on: String,
-    /// Pictures of misjudged shafts: file beside the card, and caption.
-    pub misjudged: Vec<(String, String)>,
 }
 
 /// The card as Markdown, ending in a line end.
@@ -84,12 +82,6 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
     line(format_args!("\n### Where it fails\n"));
     for failure in failures(appraisal) {
         line(format_args!("- {failure}"));
-    }
-    if !about.misjudged.is_empty() {
-        line(format_args!("\nShafts that it called something they are not, on simulated photos of other seeds:"));
-    }
-    for (file, caption) in &about.misjudged {
-        line(format_args!("\n![{}]({file})\n\n*{caption}*", caption.split(". ").next().unwrap_or_default()));
     }
     line(format_args!("\n## What the figures mean\n"));
     for (figure, meaning) in MEANINGS {

@@ -16,6 +16,7 @@ use crate::features::{Orientation, Row, Zone};
 use crate::finding::model::{Column, ModelFile, check_card};
 use crate::finding::slide::GlowPlace;
 use crate::finding::{Look, Model, ModelError, slide_shaft, verdict};
+use crate::judgement::judges_nobody;
 use crate::maths::seeds;
 
 /// Small, so that a test takes a second.
@@ -280,7 +281,6 @@ fn a_card_names_its_file_and_no_other() {
     let file = ModelFile::from_bytes(&GROWN).unwrap();
     let appraisal = appraise_looks(&judged(&MODEL, &NEW_SCENES[..200]), 1);
     let about = Circumstances {
-        misjudged: vec![("misjudged/one.jpg".into(), "Shaft 1 is invented. Invented.".into())],
         grown_by: "invented".into(),
         grown_on: "Invented shafts.".into(),
         appraised_on: "Invented shafts of other scenes.".into(),
@@ -290,9 +290,7 @@ fn a_card_names_its_file_and_no_other() {
     assert!(matches!(check_card(&bytes(&invented::table(0, 60), 1), &text), Err(ModelError::CardDiffers { .. })));
     assert!(matches!(check_card(&GROWN, "no card"), Err(ModelError::CardDiffers { .. })));
     assert!(text.contains("| coverage of the plausible looks, infected |"));
-    for word in ["positive", "negative", "diagnos", "cure", "safe", "clear"] {
-        assert!(!text.to_lowercase().contains(word), "{word}");
-    }
+    judges_nobody("the card", &text);
 }
 
 #[test]

@@ -29,8 +29,6 @@ pub mod scenes;
 
 mod split;
 
-pub mod strips;
-
 pub mod table;
 
 pub mod tracing;

@@ -5,7 +5,10 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use serde_json::json;
 
+use super::spanish;
 use crate::image::ImageError;
+use crate::scale::ScaleError;
+use crate::setups::SetupsError;
 use crate::store::StoreError;
 
 /// Why a request was not done.
@@ -64,8 +67,29 @@ impl From<ImageError> for Refusal {
     }
 }
 
+impl From<ScaleError> for Refusal {
+    fn from(error: ScaleError) -> Refusal {
+        Refusal::unusable(format!("{error}; {}", error.help()))
+    }
+}
+
+impl From<SetupsError> for Refusal {
+    fn from(error: SetupsError) -> Refusal {
+        let status = match &error {
+            SetupsError::Known(_) => StatusCode::CONFLICT,
+            SetupsError::Unknown { .. } => StatusCode::NOT_FOUND,
+            SetupsError::Name(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            SetupsError::NoPlace | SetupsError::Disk { .. } | SetupsError::Content { .. } => {
+                StatusCode::INTERNAL_SERVER_ERROR
+            }
+        };
+        Refusal { status, sentence: error.to_string() }
+    }
+}
+
 impl IntoResponse for Refusal {
     fn into_response(self) -> Response {
-        (self.status, Json(json!({ "sentence": self.sentence }))).into_response()
+        let words = json!({ "en": self.sentence, "es": spanish::refused(&self.sentence) });
+        (self.status, Json(json!({ "sentence": self.sentence, "words": words }))).into_response()
     }
 }

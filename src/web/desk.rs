@@ -11,9 +11,12 @@ use super::answer::Refusal;
 use super::guard::Names;
 use super::learning::Learning;
 use super::queue::Queue;
+use super::rulings::RulingsAtHand;
+use super::scaling::Scaling;
 use super::standing::Standing;
 use crate::finding::Model;
 use crate::settings::{self, Settings};
+use crate::setups::{SetupsError, SetupsFile};
 use crate::store::{Stamp, Store, StoreError, digest};
 
 /// The file in the record's folder that holds the key, so that browsers that were let in stay in after a restart.
@@ -27,6 +30,8 @@ const KEY_DIGITS: usize = 32;
 pub struct Asked {
     /// Folder of the record; begun where there is none.
     pub record: PathBuf,
+    /// The file of setups; absent: the one in the folder of a user's data.
+    pub setups: Option<PathBuf>,
     /// Who tells things unless a page says otherwise; may be empty.
     pub by: String,
     /// Largest photo, millions of pixels; absent: the program's default.
@@ -54,6 +59,7 @@ struct Inner {
     queue: Queue,
     standing: Standing,
     learning: Learning,
+    rulings: RulingsAtHand,
     /// Photos that may be unpacked at once to be checked or shown, beside those that the readers read.
     unpacking: Semaphore,
 }
@@ -68,8 +74,16 @@ impl Desk {
         let key = key(&asked.record)?;
         let queue = Queue::open(&asked.record);
         let unpacking = Semaphore::new(asked.n_readers.max(1));
-        let inner =
-            Inner { model, key, queue, standing: Standing::default(), learning: Learning::new(), unpacking, asked };
+        let inner = Inner {
+            model,
+            key,
+            queue,
+            standing: Standing::default(),
+            learning: Learning::new(),
+            rulings: RulingsAtHand::default(),
+            unpacking,
+            asked,
+        };
         let desk = Desk { inner: Arc::new(inner), names: Arc::new(names) };
         for _ in 0..desk.inner.asked.n_readers {
             let desk = desk.clone();
@@ -126,14 +140,28 @@ impl Desk {
         &self.inner.standing
     }
 
+    /// Photos of a micrometer that were measured and wait for a name.
+    pub(super) fn rulings(&self) -> &RulingsAtHand {
+        &self.inner.rulings
+    }
+
+    /// The file of setups.
+    pub(super) fn setups(&self) -> Result<SetupsFile, SetupsError> {
+        SetupsFile::at(self.inner.asked.setups.clone())
+    }
+
     /// The record. It is opened anew each time, a millisecond, for a store cannot be shared by threads.
     pub(super) fn store(&self) -> Result<Store, StoreError> {
         Store::open_or_create(&self.inner.asked.record)
     }
 
-    /// What photos are read with; the scale as given with the photo.
-    pub(super) fn settings(&self, um_per_px: Option<f64>) -> Result<Settings, Refusal> {
-        let asked = settings::Asked { um_per_px, setup: None, max_megapixels: self.inner.asked.max_megapixels };
+    /// What photos are read with.
+    pub(super) fn settings(&self, scaling: &Scaling) -> Result<Settings, Refusal> {
+        let asked = settings::Asked {
+            um_per_px: scaling.given(),
+            setup: scaling.setup().cloned(),
+            max_megapixels: self.inner.asked.max_megapixels,
+        };
         Settings::check(asked).map_err(|error| Refusal::unusable(error.to_string()))
     }
 

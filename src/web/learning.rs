@@ -1,4 +1,5 @@
-//! What the page for learners keeps: answers as lines of a file in the record's folder, and what was drawn already.
+//! What the page for learners keeps: answers as lines of a file in the record's folder, and what was drawn or unpacked
+//! already.
 
 use std::collections::VecDeque;
 use std::fs::{self, File, OpenOptions};
@@ -8,10 +9,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use super::answer::Refusal;
 use crate::finding::Model;
-use crate::learn::{Atlas, Home, Item, ItemName, Marked, Prepared, Results, results_line};
-
-/// The file in the record's folder; a line a photo answered, only ever appended to.
-const FILE: &str = "learning.jsonl";
+use crate::learn::{Atlas, Home, Item, ItemName, Marked, OwnPhoto, Prepared, Results, results_line};
+use crate::store::{LEARNERS, Store};
 
 /// How many practice photos are remembered; each is a few hundred kilobytes.
 const REMEMBERED: usize = 12;
@@ -24,13 +23,19 @@ const MOST_BYTES: u64 = 200_000_000;
 pub(super) struct Learning {
     atlas: Atlas,
     prepared: Mutex<VecDeque<Arc<Prepared>>>,
+    own: Mutex<VecDeque<Arc<OwnPhoto>>>,
     // Held while the file is appended to, so that lines do not mix.
     writing: Mutex<()>,
 }
 
 impl Learning {
     pub(super) fn new() -> Learning {
-        Learning { atlas: Atlas::new(Home::Desk), prepared: Mutex::default(), writing: Mutex::default() }
+        Learning {
+            atlas: Atlas::new(Home::Desk),
+            prepared: Mutex::default(),
+            own: Mutex::default(),
+            writing: Mutex::default(),
+        }
     }
 
     /// A file of the atlas with its media type.
@@ -56,9 +61,33 @@ impl Learning {
         Ok(made)
     }
 
+    /// A photo of the house's own cases, as long as the record has it among those that can be practised on.
+    pub(super) fn own(&self, store: &Store, number: u32) -> Result<Arc<OwnPhoto>, Refusal> {
+        let found = store.confirmed()?.into_iter().find(|one| one.number == number);
+        let one = found
+            .ok_or_else(|| Refusal::unknown("this photo is no longer among those to practise on; take the next one"))?;
+        let named: Vec<(&[[f64; 2]], &str)> =
+            one.shafts.iter().map(|shaft| (shaft.line_px.as_slice(), shaft.look.as_str())).collect();
+        let same = |own: &OwnPhoto| own.number == number && own.grew == one.grew && own.shafts.len() == named.len();
+        let looks = |own: &OwnPhoto| own.shafts.iter().zip(&named).all(|(shaft, (_, look))| shaft.look.code() == *look);
+        let mut all = self.own.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = all.iter().find(|own| same(own) && looks(own)) {
+            return Ok(known.clone());
+        }
+        let made =
+            OwnPhoto::of(number, &store.photo_bytes(&one.photo)?, one.grew, &named).map_err(Refusal::unusable)?;
+        let made = Arc::new(made);
+        all.retain(|own| own.number != number);
+        all.push_back(made.clone());
+        if all.len() > REMEMBERED {
+            all.pop_front();
+        }
+        Ok(made)
+    }
+
     /// Everybody's answers, oldest first, by name.
     pub(super) fn results(&self, record: &Path) -> Result<Vec<Results>, Refusal> {
-        let path = record.join(FILE);
+        let path = record.join(LEARNERS);
         match fs::metadata(&path) {
             Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Vec::new()),
             Err(error) => return Err(unreadable(&path, &error.to_string())),
@@ -75,7 +104,7 @@ impl Learning {
     pub(super) fn keep(&self, record: &Path, learner: &str, marked: &Marked) -> Result<(), Refusal> {
         let line = results_line(learner, marked).map_err(|error| Refusal::unusable(error.to_string()))?;
         let _alone = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
-        let path = record.join(FILE);
+        let path = record.join(LEARNERS);
         append(&path, &line).map_err(|error| {
             Refusal::broken(format!(
                 "the answers cannot be kept in {}: {error}; make room and answer again",

@@ -11,14 +11,20 @@
 mod answer;
 mod api;
 mod desk;
+mod finding_words;
 mod guard;
 mod learning;
 mod pages;
 mod queue;
+mod rulings;
+mod scaling;
 mod serve;
+mod spanish;
 mod standing;
+mod words;
 
 pub use desk::{Asked, Desk};
 pub use guard::Names;
 pub use pages::PAGES;
 pub use serve::{ServeError, app, serve};
+pub use words::words;

@@ -23,6 +23,7 @@ pub const PAGES: &[(&str, &str, bool)] = &[
     ("/cases/{id}", "case", false),
     ("/slides/{id}", "slide", false),
     ("/due", "due", true),
+    ("/setups", "setups", true),
     ("/learn", "learn", true),
     ("/cautions", "cautions", true),
     ("/model", "model", true),
@@ -68,6 +69,10 @@ pub(super) fn shell(desk: &Desk, script: &str) -> Html<String> {
 
 /// One of the files that pages load.
 pub(super) async fn file(Path(path): Path<String>) -> Response {
+    if let Some(words) = super::words::file(&path) {
+        let kind = [(header::CONTENT_TYPE, "application/json"), (header::CACHE_CONTROL, "no-cache")];
+        return (kind, words).into_response();
+    }
     let Some(file) = FILES.get_file(&path).filter(|_| !path.ends_with("shell.html")) else {
         return Refusal::unknown("there is no such file in the desk").into_response();
     };

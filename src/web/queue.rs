@@ -15,6 +15,8 @@ use serde::{Deserialize, Serialize};
 use tokio::sync::broadcast;
 
 use super::desk::Desk;
+use super::scaling::Scaling;
+use super::spanish;
 use crate::exports::{Format, from_record};
 use crate::pipeline::{self, Want};
 use crate::store::Stamp;
@@ -41,10 +43,17 @@ pub(super) struct Job {
     pub(super) by: String,
     /// Micrometres per pixel, where given.
     pub(super) um_per_px: Option<f64>,
+    /// The setup it was taken with, where one was chosen, as it is written in the file of setups: it may be removed
+    /// there while the photo waits.
+    #[serde(default)]
+    pub(super) setup: Option<String>,
     /// How far it is.
     pub(super) state: State,
     /// Why it failed; absent otherwise.
     pub(super) sentence: Option<String>,
+    /// The same in Spanish, where it has words there.
+    #[serde(default)]
+    pub(super) spanish: Option<String>,
 }
 
 /// How far a photo in the queue is.
@@ -157,6 +166,7 @@ impl Queue {
         let mut kept = self.lock();
         let Some(job) = kept.jobs.iter_mut().find(|job| job.photo == photo && from(job.state)) else { return false };
         job.state = state;
+        job.spanish = sentence.as_deref().and_then(spanish::refused);
         job.sentence = sentence;
         let job = job.clone();
         self.keep(&mut kept);
@@ -214,7 +224,7 @@ fn read(desk: &Desk, job: &Job) -> Result<(), String> {
     let sentence = |error: crate::store::StoreError| error.to_string();
     let mut store = desk.store().map_err(sentence)?;
     let bytes = store.photo_bytes(&job.photo).map_err(sentence)?;
-    let settings = desk.settings(job.um_per_px).map_err(|refusal| refusal.sentence)?;
+    let settings = desk.settings(&Scaling::of_job(job)).map_err(|refusal| refusal.sentence)?;
     let read = pipeline::read(&job.file, &bytes, &settings, desk.model(), Want::Numbers);
     let read = read.map_err(|error| format!("{error}; {}", error.help()))?;
     if !desk.queue().is_being_read(&job.photo) {
@@ -242,8 +252,10 @@ mod tests {
             slide: text("s"),
             by: text("y"),
             um_per_px: None,
+            setup: None,
             state: State::Waiting,
             sentence: None,
+            spanish: None,
         }
     }
 

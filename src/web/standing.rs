@@ -8,6 +8,7 @@ use serde_json::Value;
 
 use super::answer::Refusal;
 use super::desk::Desk;
+use super::scaling::Scaling;
 use crate::corrected::{self, Corrected};
 use crate::store::{Kept, Reading, Store, Told};
 
@@ -35,7 +36,7 @@ impl Standing {
         if let Some((_, corrected)) = known.iter().find(|(at, _)| !name.is_empty() && *at == key) {
             return Ok(corrected.clone());
         }
-        let settings = desk.settings(evaluation["program"]["settings"]["um_per_px"].as_f64())?;
+        let settings = desk.settings(&Scaling::of_evaluation(desk, evaluation))?;
         let read = corrected::read(bytes, &settings, desk.model(), evaluation, corrections)?;
         let read = Arc::new(read);
         if known.len() >= REMEMBERED {

@@ -17,11 +17,12 @@ const pictures = after("--pictures")[0];
 const measured = after("--measure").filter((word) => !word.startsWith("--"));
 const place = mkdtempSync(join(tmpdir(), "desk-"));
 const record = join(place, "record");
+const setups = join(place, "setups.json");
 
 let desk;
 let link;
 async function open(extra = []) {
-  desk = spawn(program, ["desk", "--record", record, "--port", "0", "--no-browser", ...extra], { stdio: ["ignore", "pipe", "inherit"] });
+  desk = spawn(program, ["desk", "--record", record, "--setups", setups, "--port", "0", "--no-browser", ...extra], { stdio: ["ignore", "pipe", "inherit"] });
   link = await new Promise((done, failed) => {
     let said = "";
     desk.stdout.on("data", (data) => {
@@ -92,7 +93,35 @@ const name = async (page, text = "Test Person") => {
   await page.reload();
   await ready(page);
 };
+/** What a page says, with what only a screen reader says; what is marked as English is left out where asked. */
+const told = (page, withoutEnglish = false) => page.evaluate((without) => {
+  const texts = [];
+  const walk = (node) => {
+    if (node.nodeType === Node.TEXT_NODE) texts.push(node.textContent);
+    if (node.nodeType !== Node.ELEMENT_NODE || node.tagName === "SCRIPT" || (without && node.lang === "en")) return;
+    for (const name of ["aria-label", "title", "alt", "placeholder"]) if (node.hasAttribute(name)) texts.push(node.getAttribute(name));
+    node.childNodes.forEach(walk);
+  };
+  walk(document.body);
+  texts.push(document.title);
+  return texts;
+}, withoutEnglish);
+/** No page shows what only programs should see. */
+async function clean(page, what) {
+  const faults = (await told(page)).filter((text) => /\b(null|undefined|NaN|Infinity)\b|\[object/.test(text));
+  expect(faults.length === 0, `${what} shows: ${faults.slice(0, 3).join(" | ")}`);
+}
+/** No English is left on a Spanish page: its commonest small words, and those of the trade. */
+async function spanishOnly(page, what) {
+  await clean(page, what);
+  const english = /\b(the|of|and|with|was|are|which|is|not|at|hair|hairs|shaft|shafts|look|looks|glows|send|slide|width|left|right|none|unknown)\b/i;
+  const faults = (await told(page, true)).filter((text) => english.test(text.replace(/<b>not bold<\/b>|[\w-]+\.(jpe?g|png)/g, "")));
+  expect(faults.length === 0, `${what} shows: ${faults.slice(0, 4).join(" | ")}`);
+  const keys = await page.evaluate(() => document.body.innerText.match(/\b(slide|shaft|case|form|correct|queue|feature|concern|learn|zone|site|setups|brightness|comparison|course|neuter)\.[a-z]+/gi));
+  expect(keys === null, `${what} shows keys: ${keys}`);
+}
 async function axe(page, what) {
+  await clean(page, what);
   // Evaluated by the browser's debugger, so that the page's own policy stays as it is.
   await page.evaluate(axeSource);
   const { violations } = await page.evaluate(() => window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
@@ -134,7 +163,10 @@ await check("the first page leads a newcomer through the demo photo", async () =
 await check("a photo needs a name, an animal and a site, and says so", async () => {
   await page.setInputFiles("#choose", demo);
   await page.waitForFunction(() => document.getElementById("said").textContent.includes("your name"));
-  await name(page);
+  expect(await page.evaluate(() => document.activeElement.classList.contains("yourName")), "the name's field has the focus");
+  expect(await page.evaluate(() => document.querySelector(".photos .fields input") === document.activeElement), "and is asked first");
+  await page.fill("main input.yourName", "Test Person");
+  expect((await page.textContent("#you-name")) === "Test Person", "the name is shown at the top");
   await page.setInputFiles("#choose", demo);
   await page.waitForFunction(() => document.getElementById("said").textContent.includes("which animal"));
 });
@@ -144,6 +176,19 @@ await check("from a photo to the finding", async () => {
   slide = page.url();
   expect((await page.textContent(".finding")).includes("Send hair for a fungal culture"), "the advice is there");
   expect(await page.locator("button.shaft").count() > 5, "shafts are listed");
+  expect(await page.evaluate(() => Boolean(document.getElementById("why").compareDocumentPosition(document.getElementById("correcting")) & Node.DOCUMENT_POSITION_FOLLOWING)), "why stands before correcting");
+  const reading = await page.evaluate(async () => (await fetch(`/api/photos/${document.querySelector(".viewer").dataset.photo}/reading`)).json());
+  const taken = reading.evaluation.shafts.find((one) => one.comparison && one.class === "infected");
+  await page.click(`button.shaft[data-shaft="${taken.id}"]`);
+  expect((await page.textContent(`button.shaft[data-shaft="${taken.id}"]`)).includes("was taken as comparison"), "a comparison shaft that looks infected");
+  expect((await page.textContent("#shaft .comparison")).includes("it is no comparison shaft"), "and what to do about it");
+  const several = reading.evaluation.shafts.find((one) => one.plausible.length > 1);
+  await page.click(`button.shaft[data-shaft="${several.id}"]`);
+  expect(/Still possible: .+ or .+\./.test(await page.textContent("#shaft")), "several looks are still possible");
+  const one = reading.evaluation.shafts.find((shaft) => shaft.width.sd_px !== null);
+  const shown = (await page.textContent(`button.shaft[data-shaft="${one.id}"]`)).match(/([\d.]+) ± ([\d.]+) px/);
+  expect(shown && shown[1].split(".")[1]?.length === shown[2].split(".")[1]?.length, `width and uncertainty have as many decimals: ${shown?.[0]}`);
+  await page.locator("button.shaft").first().click();
   await axe(page, "slide");
   await picture(page, "slide.png");
 });
@@ -254,6 +299,94 @@ await check("the case: body map, culture, plate, exam, note, pack", async () => 
   await axe(page, "case");
   await picture(page, "case.png", { fullPage: true });
 });
+/** A photo of a stage micrometer, drawn in closed form: bands of light blurred by a bell curve, in linear light. */
+const micrometer = (page, pitch, angle) => page.evaluate(async ([pitch, angle]) => {
+  const [width, height, thick, blur] = [1936, 1090, 0.2 * pitch, 1.2];
+  const canvas = new OffscreenCanvas(width, height);
+  const context = canvas.getContext("2d");
+  const image = context.createImageData(width, height);
+  const [cos, sin] = [Math.cos((angle * Math.PI) / 180), Math.sin((angle * Math.PI) / 180)];
+  // Abramowitz and Stegun 7.1.26, good to 1.5e-7.
+  const erf = (x) => {
+    const t = 1 / (1 + 0.3275911 * Math.abs(x));
+    return Math.sign(x) * (1 - ((((1.061405429 * t - 1.453152027) * t + 1.421413741) * t - 0.284496736) * t + 0.254829592) * t * Math.exp(-x * x));
+  };
+  let seed = 20261128;
+  const noise = () => {
+    seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0;
+    return seed / 4294967296 - 0.5;
+  };
+  for (let y = 0; y < height; y += 1) {
+    for (let x = 0; x < width; x += 1) {
+      const u = (x - width / 2) * cos + (y - height / 2) * sin;
+      const off = u - Math.round(u / pitch) * pitch;
+      const covered = (erf((off + thick / 2) / (blur * Math.SQRT2)) - erf((off - thick / 2) / (blur * Math.SQRT2))) / 2;
+      const light = 0.6 - 0.45 * covered + 0.03 * noise();
+      const code = 255 * (light <= 0.0031308 ? 12.92 * light : 1.055 * light ** (1 / 2.4) - 0.055);
+      const at = 4 * (y * width + x);
+      image.data.fill(code, at, at + 3);
+      image.data[at + 3] = 255;
+    }
+  }
+  context.putImageData(image, 0, 0);
+  const bytes = new Uint8Array(await (await canvas.convertToBlob({ type: "image/png" })).arrayBuffer());
+  let text = "";
+  for (let i = 0; i < bytes.length; i += 32768) text += String.fromCharCode(...bytes.subarray(i, i + 32768));
+  return btoa(text);
+}, [pitch, angle]);
+await check("a setup is measured on photos of a micrometer, saved, used and removed", async () => {
+  await go(page, "/setups");
+  expect((await page.textContent("#setup-list")).includes("No setup"), "none yet");
+  await page.setInputFiles("#choose-micrometer", demo);
+  await page.waitForFunction(() => document.getElementById("said").textContent.includes("no evenly ruled lines"));
+  await go(page, "/setups");
+  const pitch = 21.7;
+  const file = async (name, angle) => ({ name, mimeType: "image/png", buffer: Buffer.from(await micrometer(page, pitch, angle), "base64") });
+  await page.setInputFiles("#choose-micrometer", await file("lines.png", 7));
+  await page.waitForSelector("#scale-result .scale");
+  const shown = async () => (await page.textContent("#scale-result .scale")).match(/([\d.]+) ± ([\d.]+)/).slice(1).map(Number);
+  const right = ([um, sd]) => Math.abs(um * pitch / 10 - 1) < 0.002 && Math.abs(um - 10 / pitch) < 4 * sd + 1e-6;
+  expect(right(await shown()), `the scale is ${await shown()}, drawn ${10 / pitch}`);
+  expect((await page.textContent("#scale-result")).includes("whether the pixels are square is not known"), "one direction only is a warning");
+  await page.setInputFiles("#choose-micrometer", await file("lines-turned.png", 97));
+  await page.waitForFunction(() => document.querySelectorAll("#micrometer-photos button").length === 2 && !document.getElementById("scale-result").textContent.includes("whether the pixels are square is not known"));
+  expect(right(await shown()), `by both the scale is ${await shown()}`);
+  await page.fill("#pitch", "20");
+  await page.locator("#pitch").blur();
+  await page.waitForFunction(() => document.querySelector("#scale-result .scale")?.textContent.startsWith("0.92"));
+  await page.fill("#pitch", "10");
+  await page.locator("#pitch").blur();
+  await page.waitForFunction(() => document.querySelector("#scale-result .scale")?.textContent.startsWith("0.46"));
+  await axe(page, "setups, measured");
+  await page.fill("#setup-name", "10x phone");
+  await picture(page, "setups.png", { fullPage: true });
+  await page.click("#save-setup");
+  await page.waitForFunction(() => document.getElementById("setup-list").textContent.includes("10x phone"));
+  await page.fill("#setup-name", "10X Phone");
+  await page.click("#save-setup");
+  await page.waitForFunction(() => document.getElementById("said").textContent.includes("already"));
+  await go(page, "/");
+  await page.waitForFunction(() => [...document.querySelectorAll("select.scale option")].some((one) => one.textContent === "10x phone"));
+  await page.selectOption("select.scale", "setup:10x phone");
+  await picture(page, "start.png", { fullPage: true });
+  await firstPhoto(page, "Tansy (invented)", { name: "scaled.jpg", mimeType: "image/jpeg", buffer: Buffer.concat([readFileSync(demo), Buffer.from([9])]) }, "chin");
+  await outlines(page);
+  const scaled = page.url();
+  const widths = () => page.evaluate(() => [...document.querySelectorAll("button.shaft")].map((one) => one.textContent.match(/[\d.]+ ± [\d.]+ (µm|px)/)?.[0]).join("; "));
+  const before = await widths();
+  expect(before.includes("µm") && !before.includes("px"), `widths in micrometres: ${before}`);
+  await go(page, "/setups");
+  await page.click("#setup-list button");
+  await page.waitForFunction(() => document.getElementById("setup-list").textContent.includes("No setup"));
+  await page.goto(scaled);
+  await ready(page);
+  await outlines(page);
+  await page.locator(".looks button[aria-pressed=false]").first().click();
+  await page.waitForSelector(".history li");
+  const after_ = await widths();
+  expect(after_ === before, `what was read keeps its scale: ${before} / ${after_}`);
+  await page.evaluate(() => localStorage.removeItem("desk.setup"));
+});
 await check("script in names and notes stays text", async () => {
   const evil = "<img src=x onerror=alert(1)>";
   await go(page, "/cases");
@@ -312,7 +445,7 @@ await check("a newcomer looks at the atlas, practises, and sees the standing", a
   await picture(page, "learn-standing.png", { fullPage: true });
 });
 await check("no barriers on the other pages", async () => {
-  for (const path of ["/", "/cases", "/due", "/learn", "/cautions", "/model", "/help"]) {
+  for (const path of ["/", "/cases", "/due", "/setups", "/learn", "/cautions", "/model", "/help"]) {
     await go(page, path);
     await axe(page, path);
     for (const to of ["/cautions", "/model"]) expect(await page.locator(`a[href="${to}"]`).count() > 0, `${path} leads to ${to}`);
@@ -324,14 +457,35 @@ await check("in Spanish, with no word left over", async () => {
   await outlines(spanish);
   expect((await spanish.getAttribute("html", "lang")) === "es", "the language is told");
   expect((await spanish.textContent(".finding")).includes("Envíe pelo para un cultivo"), "the advice in Spanish");
-  const keys = await spanish.evaluate(() => document.body.innerText.match(/\b(slide|shaft|case|form|correct|queue|feature|concern|learn)\.[a-z]+/gi));
-  expect(keys === null, `keys are shown: ${keys}`);
+  expect(/pelos? juzgados?/.test(await spanish.textContent(".finding")), "the finding's own sentence in Spanish");
+  for (const details of await spanish.locator("details:not([open]):visible").all()) await details.evaluate((one) => (one.open = true));
+  await spanishOnly(spanish, "slide");
   await picture(spanish, "slide-spanish.png");
+  await picture(spanish, "slide-spanish-whole.png", { fullPage: true });
+  await go(spanish, new URL(animal).pathname);
+  expect((await spanish.textContent("#case-due")).length > 20, "something is due");
+  await spanishOnly(spanish, "case");
+  await picture(spanish, "case-spanish.png", { fullPage: true });
+  for (const path of ["/", "/cases", "/due", "/setups", "/learn", "/cautions", "/model", "/help"]) {
+    await go(spanish, path);
+    if (path === "/learn") await spanish.waitForFunction(() => document.querySelectorAll("#learning .plates img").length >= 24);
+    await spanishOnly(spanish, path);
+  }
+  await go(spanish, "/due");
+  await picture(spanish, "due-spanish.png");
+  // What is refused is told in Spanish as well.
+  await go(spanish, "/setups");
+  await spanish.setInputFiles("#choose-micrometer", demo);
+  await spanish.waitForFunction(() => document.getElementById("said").textContent.includes("no se ven líneas regulares"));
+  await go(spanish, "/slides/demo?tour");
+  await outlines(spanish);
+  await spanishOnly(spanish, "demo");
+  await picture(spanish, "demo-spanish.png");
   await spanish.context().close();
 });
 await check("on a phone: 360 pixels wide, nothing cut off, camera offered", async () => {
   const phone = await newPage(browser, { viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true });
-  for (const path of ["/", "/cases", "/due", "/learn", "/cautions", "/model", "/help", new URL(slide).pathname, new URL(animal).pathname, "/slides/demo"]) {
+  for (const path of ["/", "/cases", "/due", "/setups", "/learn", "/cautions", "/model", "/help", new URL(slide).pathname, new URL(animal).pathname, "/slides/demo"]) {
     await go(phone, path);
     if (path.startsWith("/slides")) await outlines(phone);
     expect((await wide(phone)) <= 0, `${path} is ${await wide(phone)} pixels too wide`);
@@ -343,6 +497,9 @@ await check("on a phone: 360 pixels wide, nothing cut off, camera offered", asyn
   await go(phone, new URL(slide).pathname);
   await outlines(phone);
   await picture(phone, "phone-slide.png");
+  await picture(phone, "phone-slide-whole.png", { fullPage: true });
+  await go(phone, "/setups");
+  await picture(phone, "phone-setups.png", { fullPage: true });
   await phone.context().close();
 });
 await check("dark, and at 200 % zoom", async () => {

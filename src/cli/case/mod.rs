@@ -15,10 +15,10 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 pub(super) use filing::{Filing, FilingArguments};
-pub(super) use record::fail;
+pub(super) use record::{Place, fail, refusal};
 pub(super) use whole::{BackupArguments, CheckArguments, PackArguments, UnpackArguments, backup, check, pack, unpack};
 
-use record::{Place, Told, Who};
+use record::{Told, Who};
 
 /// What `pilumen case` is told.
 #[derive(clap::Args)]

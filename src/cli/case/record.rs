@@ -50,6 +50,11 @@ impl Place {
         self.record.as_deref()
     }
 
+    /// Whether the command names the record itself.
+    pub(in crate::cli) fn is_named(&self) -> bool {
+        self.record.is_some()
+    }
+
     /// Where the record lies, or would.
     pub(in crate::cli) fn folder(&self) -> Result<PathBuf, StoreError> {
         record_folder(self.record.as_deref())
@@ -119,15 +124,23 @@ pub(super) fn json<T: Serialize>(value: &T) -> String {
 
 /// Says why something was not done; returns the exit code that goes with it.
 pub(in crate::cli) fn fail(error: &StoreError) -> ExitCode {
-    complain(&format!("pilumen: {}", error.to_string().replace(|c: char| c.is_control() && c != '\n', "?")));
-    match error {
+    let (code, sentence) = refusal(error);
+    complain(&sentence);
+    ExitCode::from(code)
+}
+
+/// The exit code and the sentence of an error of the record.
+pub(in crate::cli) fn refusal(error: &StoreError) -> (u8, String) {
+    let sentence = format!("pilumen: {}", error.to_string().replace(|c: char| c.is_control() && c != '\n', "?"));
+    let code = match error {
         StoreError::Unusable(_)
         | StoreError::Unknown { .. }
         | StoreError::Ambiguous { .. }
         | StoreError::NoRecord(_)
-        | StoreError::NoPlace => ExitCode::from(UNUSABLE),
-        _ => ExitCode::from(PARTLY),
-    }
+        | StoreError::NoPlace => UNUSABLE,
+        _ => PARTLY,
+    };
+    (code, sentence)
 }
 
 impl Who {

@@ -1,5 +1,8 @@
 //! A case and the course of a site in words, line by line.
 
+use std::collections::BTreeMap;
+
+use crate::exports::Language;
 use crate::store::{Case, Change, Course, Day, Happening, Kept, short};
 
 /// One line: its day, its place in the order of keeping, its words.
@@ -99,6 +102,16 @@ fn against<T>(kept: &Kept<T>) -> String {
     kept.corrections.iter().map(told).collect()
 }
 
+/// How many hairs glow where: of all that lie on the slide, so that the sum may be more than the hairs judged.
+fn glowing(zones: &BTreeMap<String, usize>) -> String {
+    let terms = Language::English.terms();
+    let told: Vec<String> = zones.iter().map(|(zone, n)| format!("{} {n}", terms.zone(zone))).collect();
+    match zones.values().sum::<usize>() {
+        0 => String::new(),
+        all => format!("; of all {all} hairs, judged or not: {}", told.join(", ")),
+    }
+}
+
 /// The course of a site in words.
 pub(super) fn course(course: &Course) -> String {
     let mut text = format!("{}\n", course.site);
@@ -111,7 +124,7 @@ pub(super) fn course(course: &Course) -> String {
             Happening::Slide { infected, zones, width_ratio, n_readings } => {
                 let infected = match infected {
                     Some(share) => format!(
-                        "{} of {} hairs look infected (95 % interval {:.0}-{:.0} %)",
+                        "{} of {} hairs judged look infected (95 % interval {:.0}-{:.0} %)",
                         share.n,
                         share.of,
                         100.0 * share.low,
@@ -120,12 +133,9 @@ pub(super) fn course(course: &Course) -> String {
                     None if *n_readings == 0 => "not read yet".to_owned(),
                     None => "no hair could be judged".to_owned(),
                 };
-                let zones: Vec<String> = zones.iter().map(|(zone, n)| format!("{zone} {n}")).collect();
-                let zones =
-                    if zones.is_empty() { String::new() } else { format!("; fluorescence {}", zones.join(", ")) };
-                let ratio =
-                    width_ratio.map(|ratio| format!("; {ratio:.2} times as wide as others")).unwrap_or_default();
-                format!("slide: {infected}{zones}{ratio}")
+                let ratio = width_ratio
+                    .map(|ratio| format!("; those that look infected are {ratio:.2} times as wide as ordinary ones"));
+                format!("slide: {infected}{}{}", glowing(zones), ratio.unwrap_or_default())
             }
             Happening::Culture(culture) => format!("culture or test sent: {}", culture.medium),
             Happening::Plate(plate) => format!("plate: growth {}", plate.growth),

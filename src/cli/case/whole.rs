@@ -154,6 +154,9 @@ pub(in crate::cli) fn backup(arguments: &BackupArguments) -> ExitCode {
                 report.n_new_photos,
                 arguments.to.display()
             );
+            if report.n_answers > 0 {
+                text.push_str(&format!("Learners' answers are with them: {} photos of practice\n", report.n_answers));
+            }
             for sentence in &report.damaged {
                 text.push_str(&format!("Not copied: {sentence}\n"));
             }

@@ -11,7 +11,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Ordinary guard hair",
             look_for: &[
                 "The thickest hair of the coat: 40 to 80 µm. The edge is even and sharp on both sides.",
-                "In visible light a dark band runs along the middle: the medulla, filled with air. It takes about half of the width.",
+                "In visible light a dark band runs along the middle: the medulla, filled with air. It takes more than a third of the width.",
                 "Under the lamp the hair has a weak, even, bluish glow of its own, the same from base to tip.",
             ],
             mistaken: &[
@@ -25,7 +25,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Ordinary awn hair",
             look_for: &[
                 "Between guard and down: 25 to 40 µm. A little thicker before the tip, then a fine point.",
-                "An unbroken medulla, and an even glow of its own.",
+                "An unbroken medulla that looks like a ladder, and an even glow of its own.",
             ],
             mistaken: &[
                 "The thicker part before the tip is no sheath: the edge stays smooth there, and nothing glows more than elsewhere.",
@@ -64,11 +64,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "White hair",
             look_for: &[
-                "White hair glows by itself, bluish white, and evenly along the whole shaft.",
+                "White hair glows by itself, blue to bluish white, and evenly along the whole shaft.",
                 "Edge and medulla are those of any ordinary hair.",
             ],
             mistaken: &[
-                "The commonest false alarm. Infected hair glows greener, is coated with spores and looks broken down; compare with other white hairs of the cat.",
+                "Easily taken for infected, because it glows. Infected hair glows greener, is coated with spores and looks broken down; compare with other white hairs of the cat.",
             ],
         },
     ),
@@ -90,7 +90,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Tabby hair",
             look_for: &[
-                "Pale and dark bands along one hair: the pale bands glow, the dark ones hardly do.",
+                "Pale and dark bands along one hair: the pale bands glow more, the dark ones less.",
                 "In visible light the same bands are pale and dark.",
             ],
             mistaken: &[
@@ -104,10 +104,10 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Black hair",
             look_for: &[
                 "Pigment swallows the glow: under the lamp the hair is nearly dark.",
-                "In visible light it is black throughout, so the medulla may not be seen.",
+                "In visible light it is dark brown to black throughout, so that the medulla is hard to make out. Towards the root there is less pigment and more glow.",
             ],
             mistaken: &[
-                "A dark hair beside glowing ones is not a sick one. And a weak glow of infection is easily missed on black hair.",
+                "A dark hair beside glowing ones need not be infected. And a weak glow of infection is easily missed on black hair.",
             ],
         },
     ),
@@ -116,7 +116,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Infected, first week: the glow is at the base",
             look_for: &[
-                "The bulb and the lower shaft glow green or blue-green; the rest of the shaft does not.",
+                "The bulb and the lower shaft glow green or blue-green; the rest of the shaft has only a hair's own weak glow.",
                 "Where it glows, the hair is wider: a grainy cuff of spores lies on it, and the edge is bumpy.",
                 "Where the cuff is, the medulla is no longer seen.",
             ],
@@ -130,12 +130,12 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Infected, from the second week: the whole shaft glows",
             look_for: &[
-                "The whole shaft glows, brighter and greener than the ordinary hair beside it.",
+                "The whole shaft glows, brighter and greener than the ordinary hair beside it. How green differs: authors write apple green, blue-green, yellow-green.",
                 "It is wider than the comparison hair of the same kind; the sheath may double the thickness.",
                 "The surface is grainy and uneven; cuticle, cortex and medulla cannot be told apart any more.",
             ],
             mistaken: &[
-                "Green carpet fibre and tetracycline are as green. Fibre is smooth and evenly wide; under a medicine the hair's structure is whole.",
+                "Green carpet fibre and tetracycline can be as green. Fibre is smooth and evenly wide; under a medicine the hair's structure is whole.",
             ],
         },
     ),
@@ -144,7 +144,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Infected in patches",
             look_for: &[
-                "Stretches that glow and are wider, with bare stretches between them.",
+                "Stretches that glow and are wider, with bare stretches between them: clusters of spores before there is a whole sheath.",
                 "Width and glow rise and fall together along the shaft.",
             ],
             mistaken: &[
@@ -159,7 +159,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Infected and broken off short",
             look_for: &[
                 "A short, thick, glowing piece with a ragged end: the weakened shaft broke.",
-                "Even in thickness up to the break, often slightly curved.",
+                "Of about the same thickness up to the break, often slightly curved.",
             ],
             mistaken: &[
                 "Hair that the cat licked or scratched off: it breaks too, but the shaft is whole, the break is cleaner, and nothing glows.",
@@ -171,7 +171,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Only the tip glows: what is left after recovery",
             look_for: &[
-                "The hair has grown on; its new base is ordinary, and the old tip still carries the pigment.",
+                "The hair has grown on; its new base is ordinary, and the old tip still glows.",
                 "No cuff; medulla and edge are whole.",
             ],
             mistaken: &[
@@ -184,11 +184,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Soap or shampoo film",
             look_for: &[
-                "A thin bluish-white film, nearly even, on a hair with whole structure.",
-                "Neighbouring hairs have it as well.",
+                "A thin bluish film, nearly even, brightest along the edges, on a hair with whole structure.",
+                "Hairs beside it may have it as well; the lower one here is bare, to compare.",
             ],
             mistaken: &[
-                "White hair, or an infection that glows all along. The film is smooth and blue-white, and the medulla is seen through it.",
+                "White hair, or an infection that glows all along. The film is smooth and bluish, and the medulla is seen through it.",
             ],
         },
     ),
@@ -210,10 +210,12 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Tetracycline or doxycycline on fur",
             look_for: &[
-                "Yellow-green, patchy or all along, from a medicine that was spilled or licked onto the fur.",
+                "Yellow-green, patchy or all along (here: all along), from a medicine that was spilled or licked onto the fur.",
                 "The hair under it has its edge and its medulla.",
             ],
-            mistaken: &["The closest look-alike in colour. Ask what the cat was given, and look at the structure."],
+            mistaken: &[
+                "Infected hair: it is close to it in colour. Ask what the cat was given, and look at the structure.",
+            ],
         },
     ),
     (
@@ -222,7 +224,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Dried food",
             look_for: &[
                 "Clots of uneven size, yellowish or bluish, with bare hair between them.",
-                "Crumbs of it lie on the tape.",
+                "Crumbs of it lie on the tape as well.",
             ],
             mistaken: &["Patchy infection. The clots sit on top; the shaft between and under them is even."],
         },
@@ -232,11 +234,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Dander and skin scale",
             look_for: &[
-                "Flat bluish-white flakes that cling to the hair and lie about.",
-                "They are of all sizes, with corners.",
+                "Flat bluish flakes that cling to the hair and lie about.",
+                "They are of all sizes, with ragged outlines.",
             ],
             mistaken: &[
-                "Dander glows brightly and cats with ringworm often have much of it. The flakes themselves tell nothing; look at the shaft.",
+                "Dander glows, too, with or without an infection. The flakes themselves tell nothing; look at the shaft between them.",
             ],
         },
     ),
@@ -257,9 +259,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Carpet fibre",
             look_for: &[
                 "May be as apple-green as an infected hair, and as thick.",
-                "Perfectly even and smooth; no scales, no medulla; cut ends.",
+                "Even and smooth; no scales, no medulla; cut ends.",
             ],
-            mistaken: &["Infected hair, by its colour. No part of an infected hair is this even."],
+            mistaken: &[
+                "Infected hair, by its colour. The edge of an infected hair is bumpy; this one's is smooth from end to end.",
+            ],
         },
     ),
     (
@@ -268,7 +272,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Cotton",
             look_for: &[
                 "A flat ribbon that twists: it looks wide and narrow in turn, many times.",
-                "Usually blue from washing.",
+                "Often blue from washing.",
             ],
             mistaken: &[
                 "Patchy infection, because the width changes. In cotton it changes evenly, again and again, and there is no grain.",
@@ -280,10 +284,12 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Air bubbles under the tape",
             look_for: &[
-                "Round, with a bright violet rim: the lamp is thrown back, nothing glows.",
-                "Air along a thick hair draws a second bright line beside its edge.",
+                "Round, with a violet rim that is brighter on one side: the lamp is thrown back, nothing glows. A filter before the camera makes it weaker.",
+                "Air along a thick hair draws a violet line beside its edge. The medulla holds air, too, and looks the same under such a lamp.",
             ],
-            mistaken: &["A sheath. Air does not glow green; press the tape down again and it is gone."],
+            mistaken: &[
+                "A sheath. Air does not glow green. Press the tape down again and look whether it moves or goes (common practice, no source).",
+            ],
         },
     ),
     (
@@ -291,11 +297,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Out of focus",
             look_for: &[
-                "The edges are soft on both sides, and every hair looks wider than it is.",
+                "The edges are soft on both sides, and to the eye every hair is wider than it is.",
                 "No grain, no scale, no medulla can be seen, so the structure cannot be judged.",
             ],
             mistaken: &[
-                "A thick sheath. This is the same kind of hair as on the plate before; focus on the edges and take the photo again.",
+                "A thick sheath. This is an infected hair and an ordinary one as on the plates of infected hair; only the focus is off. Focus on the edges and take the photo again.",
             ],
         },
     ),
@@ -319,7 +325,7 @@ pub(super) fn group(group: Group) -> &'static str {
         Group::Infected => "Infected hair",
         Group::Recovering => "After recovery",
         Group::Residues => "Something on the hair",
-        Group::Fibres => "Not hair",
+        Group::Fibres => "Fibres: not hair",
         Group::Photos => "What a photo can do",
     }
 }
@@ -330,13 +336,13 @@ pub(super) fn part(part: Part) -> &'static str {
         Part::Tip => "tip",
         Part::Break => "break",
         Part::Cut => "cut end",
-        Part::Front => "the glow ends",
+        Part::Front => "edge of the glow",
         Part::Cuticle => "cuticle (edge)",
         Part::Cortex => "cortex",
         Part::Medulla => "medulla",
         Part::Cuff => "cuff of spores",
         Part::Coating => "coating",
-        Part::Spill => "spill on the tape",
+        Part::Spill => "some of it on the tape",
         Part::SmoothEdge => "smooth edge",
         Part::Bubble => "bubble",
         Part::TrappedAir => "air beside the hair",
@@ -384,31 +390,31 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::Mistaken => "What it is mistaken for",
         Phrase::ProgramTitle => "What the program sees in this picture",
         Phrase::ProgramSaid => "{look} ({share} %); {zone}.",
-        Phrase::ProgramCannot => "The program cannot say what this is (nearest: {share} %); {zone}.",
-        Phrase::ProgramMissed => "The program found no hair here. What is hard for it is often hard for people.",
-        Phrase::ProgramWidth => "Width measured {measured} µm, drawn {drawn} µm.",
+        Phrase::ProgramCannot => "The program cannot say what this is (nearest: {look}, {share} %); {zone}.",
+        Phrase::ProgramMissed => "The program does not follow this hair as one shaft, so it says nothing of it.",
+        Phrase::ProgramWidth => "Width measured {measured}, drawn {drawn} µm.",
         Phrase::Drawn => "drawn as",
-        Phrase::Reasons => "What counted most for it:",
+        Phrase::Reasons => "What counted most:",
         Phrase::StripTitle => "The hair laid out straight, as the program follows it, and what it measured along it",
         Phrase::ProfileWidth => "Width, µm",
-        Phrase::ProfileGlow => "Glow",
+        Phrase::NotMeasured => "could not be measured",
         Phrase::Along => "Along the hair, µm",
         Phrase::Sources => "Where this is from",
         Phrase::HowToStart => "How to begin",
         Phrase::Start1 => "Look at the guard hair first: edge, cortex, medulla. Every other plate is a change of that.",
-        Phrase::Start2 => "Then the four infected plates: where is the glow, is the hair wider, is the surface grainy?",
+        Phrase::Start2 => {
+            "Then the four plates of infected hair: where is the glow, is the hair wider, is the surface grainy?"
+        }
         Phrase::Start3 => {
             "Then the look-alikes. Ask two questions each time: is the hair under it whole, and does the glow keep to the hair?"
         }
         Phrase::Words => "Words",
-        Phrase::WordBase => "Base: the end towards the skin, with the root if it was plucked.",
-        Phrase::WordTip => "Tip: the free end, a fine point unless it was cut or broke.",
-        Phrase::WordShaft => "Shaft: one hair as you see it on the photo.",
-        Phrase::WordCuticle => {
-            "Cuticle, cortex, medulla: the scaly skin of the hair, its body, and its air-filled core."
-        }
-        Phrase::WordMedulla => "Glow: light of its own under the UV lamp. All hair glows a little; pale hair more.",
-        Phrase::WordCuff => "Cuff or sheath: a grainy layer of spores on the outside of an infected hair.",
+        Phrase::BaseIs => "Base: the end towards the skin, with the root if it was plucked.",
+        Phrase::TipIs => "Tip: the free end, a fine point unless it was cut or broke.",
+        Phrase::ShaftIs => "Shaft: one hair as you see it on the photo.",
+        Phrase::CuticleIs => "Cuticle, cortex, medulla: the scaly skin of the hair, its body, and its air-filled core.",
+        Phrase::GlowIs => "Glow: light of its own under the UV lamp. All hair glows a little; pale hair more.",
+        Phrase::CuffIs => "Cuff or sheath: a grainy layer of spores on the outside of an infected hair.",
         Phrase::SeriesTitle => "Practice series",
         Phrase::SeriesLead => {
             "For each numbered shaft write what it looks like, where it glows, and which end is the root. Write in pencil; the key is on the last pages."
@@ -416,12 +422,30 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::SeriesPhoto => "Photo {n}",
         Phrase::SeriesShaft => "Shaft",
         Phrase::SeriesLook => "Looks like",
-        Phrase::SeriesWhere => "Where it glows beyond its own glow",
+        Phrase::SeriesWhere => "Where it glows more than hair does by itself",
         Phrase::SeriesRoot => "Root end",
+        Phrase::KeySaid => "{look} ({share} %)",
+        Phrase::KeyCannot => "cannot say (nearest: {look}, {share} %)",
         Phrase::SeriesKey => "Key",
         Phrase::SeriesName => "Your name or a nickname",
         Phrase::SeriesAnswers => "Answers",
         Phrase::SeriesFold => "Do not read on before you are done: the key follows.",
+        Phrase::PartlySimulated => {
+            "Photos named p… are simulated: drawn by the program, so that what is true of them is known. Photos named own-… are photographs of cases of this house, without whose they are."
+        }
+        Phrase::OwnTitle => "Photos of our own cases",
+        Phrase::OwnLead => {
+            "These are photographs. Of the site a laboratory has told whether a ringworm fungus grew; of the numbered shafts a person has said what they look like. The other shafts are not asked for."
+        }
+        Phrase::OwnQuestion => "Did a ringworm fungus grow from this site?",
+        Phrase::OwnGrew => "it grew",
+        Phrase::OwnDidNot => "nothing grew",
+        Phrase::OwnCannotSay => "cannot say",
+        Phrase::OwnKey => {
+            "A culture speaks of the site, not of each shaft, and one on which nothing grew excludes nothing. The look of a shaft is a person's word and may be wrong. So these photos do not count for how far you can be trusted."
+        }
+        Phrase::OwnCulture => "The culture of the site",
+        Phrase::OwnPersonSaid => "What a person said",
         Phrase::NotAsked => "not asked",
         Phrase::Width => "Width",
     }

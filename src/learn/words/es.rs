@@ -11,7 +11,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Pelo de guarda corriente",
             look_for: &[
                 "El pelo más grueso del manto: de 40 a 80 µm. El borde es regular y nítido a ambos lados.",
-                "Con luz visible, una banda oscura recorre el centro: la médula, llena de aire. Ocupa cerca de la mitad del ancho.",
+                "Con luz visible, una banda oscura recorre el centro: la médula, llena de aire. Ocupa más de un tercio del grosor.",
                 "Bajo la lámpara el pelo tiene un brillo propio débil, regular y azulado, igual de la base a la punta.",
             ],
             mistaken: &[
@@ -25,7 +25,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Pelo intermedio corriente",
             look_for: &[
                 "Entre guarda y borra: de 25 a 40 µm. Algo más grueso antes de la punta, luego muy fino.",
-                "Médula sin interrupción y brillo propio regular.",
+                "Médula sin interrupción, parecida a una escalera, y brillo propio regular.",
             ],
             mistaken: &[
                 "El engrosamiento antes de la punta no es una vaina: allí el borde sigue liso y nada brilla más que en otra parte.",
@@ -37,7 +37,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Borra corriente",
             look_for: &[
-                "El pelo más fino y numeroso: de 10 a 20 µm, ondulado, casi del mismo ancho en todas partes.",
+                "El pelo más fino y numeroso: de 10 a 20 µm, ondulado, casi del mismo grosor en todas partes.",
                 "Puede tener médula o no; los libros no coinciden.",
             ],
             mistaken: &[
@@ -64,11 +64,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Pelo blanco",
             look_for: &[
-                "El pelo blanco brilla por sí mismo, blanco azulado y por igual en todo su largo.",
+                "El pelo blanco brilla por sí mismo, de azul a blanco azulado y por igual en todo su largo.",
                 "El borde y la médula son los de cualquier pelo corriente.",
             ],
             mistaken: &[
-                "La falsa alarma más común. El pelo infectado brilla más verde, lleva esporas y parece deshecho; compárelo con otros pelos blancos del gato.",
+                "Se toma fácilmente por infectado, porque brilla. El pelo infectado brilla más verde, lleva esporas y parece deshecho; compárelo con otros pelos blancos del gato.",
             ],
         },
     ),
@@ -90,11 +90,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Pelo atigrado",
             look_for: &[
-                "Bandas claras y oscuras en un mismo pelo: las claras brillan, las oscuras apenas.",
+                "Bandas claras y oscuras en un mismo pelo: las claras brillan más, las oscuras menos.",
                 "Con luz visible las mismas bandas son claras y oscuras.",
             ],
             mistaken: &[
-                "Se toma por infección a manchas. Las bandas siguen al pigmento; el ancho no cambia con ellas.",
+                "Se toma por infección a manchas. Las bandas siguen al pigmento; el grosor no cambia con ellas.",
             ],
         },
     ),
@@ -104,10 +104,10 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Pelo negro",
             look_for: &[
                 "El pigmento se traga el brillo: bajo la lámpara el pelo queda casi oscuro.",
-                "Con luz visible es negro entero, y puede que no se vea la médula.",
+                "Con luz visible es de pardo oscuro a negro entero, y la médula se distingue mal. Hacia la raíz hay menos pigmento y más brillo.",
             ],
             mistaken: &[
-                "Un pelo oscuro junto a otros que brillan no es un pelo enfermo. Y un brillo débil de infección se pasa por alto en pelo negro.",
+                "Un pelo oscuro junto a otros que brillan no tiene por qué estar infectado. Y un brillo débil de infección puede pasarse por alto en pelo negro.",
             ],
         },
     ),
@@ -116,8 +116,8 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Infectado, primera semana: brilla la base",
             look_for: &[
-                "El bulbo y la parte baja brillan en verde o verde azulado; el resto no.",
-                "Donde brilla, el pelo es más ancho: lleva un manguito granuloso de esporas y el borde es desigual.",
+                "El bulbo y la parte baja brillan en verde o verde azulado; el resto tiene solo el débil brillo propio del pelo.",
+                "Donde brilla, el pelo es más grueso: lleva un manguito granuloso de esporas y el borde es desigual.",
                 "Donde está el manguito ya no se ve la médula.",
             ],
             mistaken: &[
@@ -130,12 +130,12 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Infectado, desde la segunda semana: brilla entero",
             look_for: &[
-                "Brilla todo el pelo, más y más verde que el pelo corriente de al lado.",
-                "Es más ancho que el pelo de comparación de su clase; la vaina puede doblar el grosor.",
+                "Brilla todo el pelo, más y más verde que el pelo corriente de al lado. Cuánto verde varía: los autores escriben verde manzana, verde azulado, verde amarillento.",
+                "Es más grueso que el pelo de comparación de su clase; la vaina puede doblar el grosor.",
                 "La superficie es granulosa y desigual; ya no se distinguen cutícula, corteza y médula.",
             ],
             mistaken: &[
-                "La fibra verde de alfombra y la tetraciclina son igual de verdes. La fibra es lisa y de ancho constante; bajo una medicina la estructura del pelo está entera.",
+                "La fibra verde de alfombra y la tetraciclina pueden ser igual de verdes. La fibra es lisa y de grosor constante; bajo una medicina la estructura del pelo está entera.",
             ],
         },
     ),
@@ -144,12 +144,12 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Infectado a manchas",
             look_for: &[
-                "Tramos que brillan y son más anchos, con tramos desnudos entre ellos.",
-                "El ancho y el brillo suben y bajan juntos a lo largo del pelo.",
+                "Tramos que brillan y son más gruesos, con tramos desnudos entre ellos: grupos de esporas antes de que haya una vaina entera.",
+                "El grosor y el brillo suben y bajan juntos a lo largo del pelo.",
             ],
             mistaken: &[
                 "La caspa y la comida también están a manchas. Se apoyan en un pelo regular: mire su borde entre las manchas y debajo de ellas.",
-                "Las bandas del atigrado: siguen al pigmento y el ancho no cambia.",
+                "Las bandas del atigrado: siguen al pigmento y el grosor no cambia.",
             ],
         },
     ),
@@ -159,7 +159,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Infectado y roto, corto",
             look_for: &[
                 "Un trozo corto y grueso que brilla, con un extremo desigual: el pelo debilitado se rompió.",
-                "De grosor constante hasta la rotura, a menudo algo curvo.",
+                "De grosor parecido hasta la rotura, a menudo algo curvo.",
             ],
             mistaken: &[
                 "Pelo que el gato se arrancó lamiendo o rascando: también se rompe, pero está entero, la rotura es más limpia y nada brilla.",
@@ -171,7 +171,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Solo brilla la punta: lo que queda tras la recuperación",
             look_for: &[
-                "El pelo siguió creciendo; su base nueva es corriente y la punta vieja aún lleva el pigmento.",
+                "El pelo siguió creciendo; su base nueva es corriente y la punta vieja aún brilla.",
                 "Sin manguito; médula y borde enteros.",
             ],
             mistaken: &[
@@ -184,11 +184,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Película de jabón o champú",
             look_for: &[
-                "Una película fina blanco azulada, casi regular, sobre un pelo de estructura entera.",
-                "Los pelos vecinos también la llevan.",
+                "Una película fina azulada, casi regular, más clara en los bordes, sobre un pelo de estructura entera.",
+                "Los pelos vecinos pueden llevarla también; el de abajo está desnudo aquí, para comparar.",
             ],
             mistaken: &[
-                "Pelo blanco, o una infección que brilla entera. La película es lisa y blanco azulada, y la médula se ve a través.",
+                "Pelo blanco, o una infección que brilla entera. La película es lisa y azulada, y la médula se ve a través.",
             ],
         },
     ),
@@ -210,10 +210,10 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Tetraciclina o doxiciclina en el pelaje",
             look_for: &[
-                "Verde amarillento, a manchas o entero, de una medicina derramada o lamida.",
+                "Verde amarillento, a manchas o entero (aquí: entero), de una medicina derramada o lamida.",
                 "El pelo debajo conserva su borde y su médula.",
             ],
-            mistaken: &["Lo más parecido en color. Pregunte qué se le dio al gato y mire la estructura."],
+            mistaken: &["Pelo infectado: se le parece en color. Pregunte qué se le dio al gato y mire la estructura."],
         },
     ),
     (
@@ -222,7 +222,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Comida seca",
             look_for: &[
                 "Grumos de tamaño desigual, amarillentos o azulados, con pelo desnudo entre ellos.",
-                "Hay migas sobre la cinta.",
+                "También hay migas sobre la cinta.",
             ],
             mistaken: &["Infección a manchas. Los grumos están encima; el pelo entre ellos y debajo es regular."],
         },
@@ -232,11 +232,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Caspa y escamas de piel",
             look_for: &[
-                "Láminas planas blanco azuladas pegadas al pelo y alrededor.",
-                "Son de todos los tamaños y con esquinas.",
+                "Láminas planas azuladas pegadas al pelo y alrededor.",
+                "Son de todos los tamaños y de contorno irregular.",
             ],
             mistaken: &[
-                "La caspa brilla mucho y los gatos con tiña suelen tenerla. Las láminas solas no dicen nada; mire el pelo.",
+                "La caspa también brilla, con infección o sin ella. Las láminas solas no dicen nada; mire el pelo entre ellas.",
             ],
         },
     ),
@@ -246,7 +246,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Pelusa: una fibra de tela lavada",
             look_for: &[
                 "Azul vivo y regular, por el blanqueador del detergente.",
-                "Del mismo ancho en todas partes; sin escamas ni médula, extremos cortados rectos.",
+                "Del mismo grosor en todas partes; sin escamas ni médula, extremos cortados rectos.",
             ],
             mistaken: &["Borra. Una fibra no tiene raíz ni punta."],
         },
@@ -257,9 +257,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Fibra de alfombra",
             look_for: &[
                 "Puede ser tan verde manzana como un pelo infectado, e igual de gruesa.",
-                "Perfectamente regular y lisa; sin escamas ni médula; extremos cortados.",
+                "Regular y lisa; sin escamas ni médula; extremos cortados.",
             ],
-            mistaken: &["Pelo infectado, por su color. Ninguna parte de un pelo infectado es tan regular."],
+            mistaken: &[
+                "Pelo infectado, por su color. El borde de un pelo infectado es desigual; este es liso de punta a punta.",
+            ],
         },
     ),
     (
@@ -268,10 +270,10 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Algodón",
             look_for: &[
                 "Una cinta plana que se retuerce: se ve ancha y estrecha por turnos, muchas veces.",
-                "Suele ser azul por el lavado.",
+                "A menudo azul por el lavado.",
             ],
             mistaken: &[
-                "Infección a manchas, porque el ancho cambia. En el algodón cambia con regularidad, una y otra vez, y no hay grano.",
+                "Infección a manchas, porque el grosor cambia. En el algodón cambia con regularidad, una y otra vez, y no hay grano.",
             ],
         },
     ),
@@ -280,10 +282,12 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Burbujas de aire bajo la cinta",
             look_for: &[
-                "Redondas, con un borde violeta brillante: devuelven la luz de la lámpara, nada brilla.",
-                "El aire junto a un pelo grueso dibuja una segunda línea brillante al lado de su borde.",
+                "Redondas, con un borde violeta más claro a un lado: devuelven la luz de la lámpara, nada brilla. Un filtro ante la cámara lo debilita.",
+                "El aire junto a un pelo grueso dibuja una línea violeta al lado de su borde. La médula también contiene aire y se ve igual bajo una lámpara así.",
             ],
-            mistaken: &["Una vaina. El aire no brilla en verde; apriete otra vez la cinta y desaparece."],
+            mistaken: &[
+                "Una vaina. El aire no brilla en verde. Apriete otra vez la cinta y mire si se mueve o desaparece (práctica común, sin fuente).",
+            ],
         },
     ),
     (
@@ -291,11 +295,11 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
         PlateWords {
             title: "Desenfocado",
             look_for: &[
-                "Los bordes son blandos a ambos lados y todo pelo parece más ancho de lo que es.",
+                "Los bordes son blandos a ambos lados y, a la vista, todo pelo es más grueso de lo que es.",
                 "No se ven grano, escamas ni médula, así que no se puede juzgar la estructura.",
             ],
             mistaken: &[
-                "Una vaina gruesa. Es la misma clase de pelo que en las láminas de infección; enfoque los bordes y repita la foto.",
+                "Una vaina gruesa. Es un pelo infectado y uno corriente como en las láminas de pelo infectado; solo falla el enfoque. Enfoque los bordes y repita la foto.",
             ],
         },
     ),
@@ -305,7 +309,7 @@ pub(super) const PLATES: &[(&str, PlateWords)] = &[
             title: "Demasiado claro",
             look_for: &[
                 "El centro del pelo es blanco o de un solo color plano.",
-                "Allí se pierden color y estructura; el pelo parece más ancho.",
+                "Allí se pierden color y estructura; el pelo parece más grueso.",
             ],
             mistaken: &["Pelo blanco o blanqueador. Acorte la exposición hasta que el pelo tenga su color."],
         },
@@ -319,7 +323,7 @@ pub(super) fn group(group: Group) -> &'static str {
         Group::Infected => "Pelo infectado",
         Group::Recovering => "Tras la recuperación",
         Group::Residues => "Algo sobre el pelo",
-        Group::Fibres => "No es pelo",
+        Group::Fibres => "Fibras: no son pelo",
         Group::Photos => "Lo que hace una foto",
     }
 }
@@ -330,13 +334,13 @@ pub(super) fn part(part: Part) -> &'static str {
         Part::Tip => "punta",
         Part::Break => "rotura",
         Part::Cut => "extremo cortado",
-        Part::Front => "aquí acaba el brillo",
+        Part::Front => "borde del brillo",
         Part::Cuticle => "cutícula (borde)",
         Part::Cortex => "corteza",
         Part::Medulla => "médula",
         Part::Cuff => "manguito de esporas",
         Part::Coating => "recubrimiento",
-        Part::Spill => "derrame en la cinta",
+        Part::Spill => "algo de ello en la cinta",
         Part::SmoothEdge => "borde liso",
         Part::Bubble => "burbuja",
         Part::TrappedAir => "aire junto al pelo",
@@ -376,7 +380,7 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::WholeUv => "Bajo la lámpara UV, el pelo entero",
         Phrase::WholeVisible => "Lo mismo con luz visible desde abajo",
         Phrase::CloseUv => "Bajo la lámpara UV, de cerca",
-        Phrase::CloseVisible => "El mismo sitio con luz visible desde abajo",
+        Phrase::CloseVisible => "El mismo lugar con luz visible desde abajo",
         Phrase::Short => {
             "El pelo está dibujado corto para que quepan los dos extremos; los pelos reales miden centímetros."
         }
@@ -384,16 +388,14 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
         Phrase::Mistaken => "Con qué se confunde",
         Phrase::ProgramTitle => "Lo que ve el programa en esta imagen",
         Phrase::ProgramSaid => "{look} ({share} %); {zone}.",
-        Phrase::ProgramCannot => "El programa no puede decir qué es (lo más cercano: {share} %); {zone}.",
-        Phrase::ProgramMissed => {
-            "El programa no encontró aquí ningún pelo. Lo difícil para él suele serlo para las personas."
-        }
-        Phrase::ProgramWidth => "Ancho medido {measured} µm, dibujado {drawn} µm.",
+        Phrase::ProgramCannot => "El programa no puede decir qué es (lo más cercano: {look}, {share} %); {zone}.",
+        Phrase::ProgramMissed => "El programa no sigue este pelo como uno solo, así que no dice nada de él.",
+        Phrase::ProgramWidth => "Grosor medido {measured}, dibujado {drawn} µm.",
         Phrase::Drawn => "dibujado como",
-        Phrase::Reasons => "Lo que más contó para ello:",
+        Phrase::Reasons => "Lo que más contó:",
         Phrase::StripTitle => "El pelo enderezado, tal como lo sigue el programa, y lo que midió a lo largo",
-        Phrase::ProfileWidth => "Ancho, µm",
-        Phrase::ProfileGlow => "Brillo",
+        Phrase::ProfileWidth => "Grosor, µm",
+        Phrase::NotMeasured => "no se pudo medir",
         Phrase::Along => "A lo largo del pelo, µm",
         Phrase::Sources => "De dónde viene esto",
         Phrase::HowToStart => "Cómo empezar",
@@ -401,34 +403,52 @@ pub(super) fn phrase(phrase: Phrase) -> &'static str {
             "Mire primero el pelo de guarda: borde, corteza, médula. Cada otra lámina es un cambio de eso."
         }
         Phrase::Start2 => {
-            "Luego las láminas de infección: ¿dónde está el brillo, es más ancho el pelo, es granulosa la superficie?"
+            "Luego las láminas de infección: ¿dónde está el brillo, es más grueso el pelo, es granulosa la superficie?"
         }
         Phrase::Start3 => {
             "Luego los parecidos. Haga cada vez dos preguntas: ¿está entero el pelo debajo, y sigue el brillo al pelo?"
         }
         Phrase::Words => "Palabras",
-        Phrase::WordBase => "Base: el extremo hacia la piel, con la raíz si se arrancó.",
-        Phrase::WordTip => "Punta: el extremo libre, muy fino si no está cortado ni roto.",
-        Phrase::WordShaft => "Tallo: un pelo tal como se ve en la foto.",
-        Phrase::WordCuticle => {
+        Phrase::BaseIs => "Base: el extremo hacia la piel, con la raíz si se arrancó.",
+        Phrase::TipIs => "Punta: el extremo libre, muy fino si no está cortado ni roto.",
+        Phrase::ShaftIs => "Tallo: un pelo tal como se ve en la foto.",
+        Phrase::CuticleIs => {
             "Cutícula, corteza, médula: la piel escamosa del pelo, su cuerpo y su núcleo lleno de aire."
         }
-        Phrase::WordMedulla => "Brillo: luz propia bajo la lámpara UV. Todo pelo brilla un poco; el claro, más.",
-        Phrase::WordCuff => "Manguito o vaina: una capa granulosa de esporas por fuera de un pelo infectado.",
+        Phrase::GlowIs => "Brillo: luz propia bajo la lámpara UV. Todo pelo brilla un poco; el claro, más.",
+        Phrase::CuffIs => "Manguito o vaina: una capa granulosa de esporas por fuera de un pelo infectado.",
         Phrase::SeriesTitle => "Serie de práctica",
         Phrase::SeriesLead => {
-            "Para cada tallo numerado escriba qué parece, dónde brilla y qué extremo es la raíz. Use lápiz; la clave está en las últimas páginas."
+            "Para cada pelo numerado escriba qué parece, dónde brilla y qué extremo es la raíz. Use lápiz; la clave está en las últimas páginas."
         }
         Phrase::SeriesPhoto => "Foto {n}",
         Phrase::SeriesShaft => "Tallo",
         Phrase::SeriesLook => "Parece",
         Phrase::SeriesWhere => "Dónde brilla más que por sí mismo",
         Phrase::SeriesRoot => "Extremo de la raíz",
+        Phrase::KeySaid => "{look} ({share} %)",
+        Phrase::KeyCannot => "no puede decirlo (lo más cercano: {look}, {share} %)",
         Phrase::SeriesKey => "Clave",
         Phrase::SeriesName => "Su nombre o un apodo",
         Phrase::SeriesAnswers => "Respuestas",
         Phrase::SeriesFold => "No siga leyendo antes de acabar: viene la clave.",
+        Phrase::PartlySimulated => {
+            "Las fotos llamadas p… son simuladas: dibujadas por el programa, así que se sabe qué es cierto de ellas. Las llamadas own-… son fotografías de casos de esta casa, sin decir de quién son."
+        }
+        Phrase::OwnTitle => "Fotos de nuestros propios casos",
+        Phrase::OwnLead => {
+            "Estas son fotografías. Del sitio, un laboratorio ha dicho si creció un hongo de la tiña; de los pelos numerados, una persona ha dicho qué parecen. Por los demás pelos no se pregunta."
+        }
+        Phrase::OwnQuestion => "¿Creció de este sitio un hongo de la tiña?",
+        Phrase::OwnGrew => "creció",
+        Phrase::OwnDidNot => "no creció nada",
+        Phrase::OwnCannotSay => "no se puede decir",
+        Phrase::OwnKey => {
+            "Un cultivo habla del sitio, no de cada pelo, y uno en el que no creció nada no descarta nada. Lo que parece un pelo es palabra de una persona y puede ser erróneo. Por eso estas fotos no cuentan para saber hasta dónde se puede confiar en usted."
+        }
+        Phrase::OwnCulture => "El cultivo del sitio",
+        Phrase::OwnPersonSaid => "Lo que dijo una persona",
         Phrase::NotAsked => "no se pregunta",
-        Phrase::Width => "Ancho",
+        Phrase::Width => "Grosor",
     }
 }

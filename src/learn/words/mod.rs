@@ -10,16 +10,6 @@ use super::callouts::Part;
 use super::plates::Group;
 pub use crate::exports::Language;
 
-impl Language {
-    /// What stands between the whole and the tenths.
-    pub(super) fn decimal(self) -> &'static str {
-        match self {
-            Language::English => ".",
-            Language::Spanish => ",",
-        }
-    }
-}
-
 /// What is said of a plate.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PlateWords {
@@ -79,7 +69,7 @@ phrases!(
     Reasons,
     StripTitle,
     ProfileWidth,
-    ProfileGlow,
+    NotMeasured,
     Along,
     Sources,
     HowToStart,
@@ -87,12 +77,12 @@ phrases!(
     Start2,
     Start3,
     Words,
-    WordBase,
-    WordTip,
-    WordShaft,
-    WordCuticle,
-    WordMedulla,
-    WordCuff,
+    BaseIs,
+    TipIs,
+    ShaftIs,
+    CuticleIs,
+    GlowIs,
+    CuffIs,
     SeriesTitle,
     SeriesLead,
     SeriesPhoto,
@@ -101,9 +91,21 @@ phrases!(
     SeriesWhere,
     SeriesRoot,
     SeriesKey,
+    KeySaid,
+    KeyCannot,
     SeriesName,
     SeriesAnswers,
     SeriesFold,
+    PartlySimulated,
+    OwnTitle,
+    OwnLead,
+    OwnQuestion,
+    OwnGrew,
+    OwnDidNot,
+    OwnCannotSay,
+    OwnKey,
+    OwnCulture,
+    OwnPersonSaid,
     NotAsked,
     Width,
 );
@@ -146,15 +148,14 @@ pub(super) fn group(language: Language, group: Group) -> &'static str {
 pub(super) fn of_desk(language: Language, key: &str) -> String {
     static ALL: OnceLock<[BTreeMap<String, String>; 2]> = OnceLock::new();
     let all = ALL.get_or_init(|| {
-        [include_str!("../../web/assets/text/en.json"), include_str!("../../web/assets/text/es.json")]
-            .map(|text| serde_json::from_str(text).unwrap_or_default())
+        let files = [include_str!("../../web/assets/text/en.json"), include_str!("../../web/assets/text/es.json")];
+        [0, 1].map(|at| {
+            let mut words: BTreeMap<String, String> = serde_json::from_str(files[at]).unwrap_or_default();
+            words.extend(Language::ALL[at].terms().keyed().into_iter().map(|(key, text)| (key, text.to_owned())));
+            words
+        })
     });
     all[language as usize].get(key).cloned().unwrap_or_else(|| key.to_owned())
-}
-
-/// A number with so many decimals, as the language writes it.
-pub(super) fn number(language: Language, value: f64, decimals: usize) -> String {
-    format!("{value:.decimals$}").replace('.', language.decimal())
 }
 
 #[cfg(test)]

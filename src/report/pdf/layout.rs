@@ -191,12 +191,12 @@ impl Layouter<'_> {
         pieces
     }
 
-    /// Labels over values in columns, row by row; a long value takes several columns.
+    /// Labels over values in columns; a long value takes several columns. Each fact goes to the first row that has room
+    /// for it, so that a short one fills up what a long one left; a reader is told them in their own order.
     fn facts(&mut self, facts: &[(String, String)], width: f64, under: Option<NodeId>) -> Vec<Piece> {
         let list = self.tags.add(under, Kind::List);
         let column = (width - GUTTER * (FACT_COLUMNS - 1) as f64) / FACT_COLUMNS as f64;
-        let mut pieces = Vec::new();
-        let (mut row, mut filled) = (Piece::default(), 0);
+        let mut rows: Vec<(Piece, usize)> = Vec::new();
         for (label, value) in facts {
             let room = |n: usize| column * n as f64 + GUTTER * (n - 1) as f64;
             let [label_width, value_width] =
@@ -208,21 +208,22 @@ impl Layouter<'_> {
                 None if wanted <= 1.9 * room(FACT_WIDEST) => FACT_WIDEST,
                 None => FACT_COLUMNS,
             };
-            if filled + n_columns > FACT_COLUMNS {
-                pieces.push(std::mem::take(&mut row));
-                filled = 0;
-            }
+            let at = rows.iter().position(|(_, filled)| filled + n_columns <= FACT_COLUMNS).unwrap_or_else(|| {
+                rows.push((Piece::default(), 0));
+                rows.len() - 1
+            });
+            let (row, filled) = &mut rows[at];
             let room = room(n_columns);
             let item = self.tags.add(Some(list), Kind::Item);
             let node = self.tags.add(Some(item), Kind::ItemBody);
             let mut cell = self.words(label, false, SMALL, FAINT, room, node);
             cell.extend(self.words(value, false, BODY, INK, room, node));
-            let cell = Piece::stacked(cell).moved((column + GUTTER) * filled as f64, 0.0);
+            let cell = Piece::stacked(cell).moved((column + GUTTER) * *filled as f64, 0.0);
             row.height = row.height.max(cell.height + 2.5);
             row.marks.extend(cell.marks);
-            filled += n_columns;
+            *filled += n_columns;
         }
-        pieces.push(row);
+        let mut pieces: Vec<Piece> = rows.into_iter().map(|(row, _)| row).collect();
         pieces.push(Piece::gap(0.6 * GAP));
         pieces
     }

@@ -77,7 +77,7 @@ pub(super) async fn case(State(desk): State<Desk>, Path(id): Path<String>) -> Re
             "notes": case.notes,
             "courses": courses,
             "coincidences": case.coincidences(&rules),
-            "due": case.due(&rules, today),
+            "due": super::start::due_words(&case.due(&rules, today)),
         })))
     })
     .await

@@ -8,6 +8,7 @@ use axum::response::{IntoResponse, Response};
 
 use super::super::answer::Refusal;
 use super::super::desk::Desk;
+use super::super::scaling::Scaling;
 use super::super::standing;
 use super::photos::newest;
 use crate::corrected::Corrected;
@@ -36,7 +37,7 @@ pub(super) fn read(desk: &Desk, id: &str) -> Result<Read, Refusal> {
     };
     let bytes = store.photo_bytes(&photo.id)?;
     let evaluation = store.evaluation(&reading.id)?;
-    let settings = desk.settings(evaluation["program"]["settings"]["um_per_px"].as_f64())?;
+    let settings = desk.settings(&Scaling::of_evaluation(desk, &evaluation))?;
     let said = standing::of_shafts(&reading);
     let corrected = desk.standing().corrected(desk, &reading.id, &bytes, &evaluation, &said)?;
     let stem = photo.fact.file.rsplit_once('.').map_or(photo.fact.file.as_str(), |(stem, _)| stem).to_owned();

@@ -10,6 +10,8 @@ use serde_json::{Value, json};
 use super::super::answer::Refusal;
 use super::super::desk::Desk;
 use super::files::download;
+use crate::exports::{Language, reasons_told};
+use crate::finding::Look;
 use crate::learn::{
     Answer, Asked, ItemName, Level, Marked, MarkedShaft, Prepared, Results, between_readers, next_item, standing,
 };
@@ -122,17 +124,19 @@ fn truth(prepared: &Prepared, index: usize, marked: &MarkedShaft) -> Value {
     let asked = &prepared.item.shafts[index];
     let found = prepared.found[index].and_then(|at| prepared.entry.as_ref()?.shafts.get(at));
     let program = found.map(|shaft| {
-        let reasons: Vec<Value> = shaft
-            .reasons
-            .iter()
-            .map(|reason| json!({ "feature": reason.feature, "value": reason.value, "unit": reason.unit, "towards": reason.towards.code() }))
-            .collect();
+        let most = shaft.probability.iter().copied().fold(0.0, f64::max);
+        let likeliest = (0..Look::COUNT).find(|i| shaft.probability[*i] == most).map(|i| Look::ALL[i].code());
         json!({
             "look": shaft.look.map_or("undetermined", |look| look.code()),
-            "probability": shaft.probability.iter().copied().fold(0.0, f64::max),
+            "likeliest": likeliest,
+            "probability": most,
             "zone": shaft.zone,
             "width_um": shaft.width.median_um,
-            "reasons": reasons,
+            "width_sd_um": shaft.width.sd_um,
+            "reasons": {
+                "en": reasons_told(shaft, Language::English),
+                "es": reasons_told(shaft, Language::Spanish),
+            },
         })
     });
     json!({

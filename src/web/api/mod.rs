@@ -11,9 +11,11 @@ mod corrections;
 mod facts;
 mod files;
 mod learn;
+mod learn_own;
 mod paper;
 mod photos;
 mod reference;
+mod setups;
 mod start;
 mod waiting;
 
@@ -53,12 +55,18 @@ pub(super) fn all() -> Router<Desk> {
         .route("/learn/next", get(learn::next))
         .route("/learn/items/{name}/photo", get(learn::photo))
         .route("/learn/items/{name}/answers", post(learn::answer))
+        .route("/learn/own", get(learn_own::list))
+        .route("/learn/own/{number}", get(learn_own::asked))
+        .route("/learn/own/{number}/photo", get(learn_own::photo))
+        .route("/learn/own/{number}/truth", get(learn_own::truth))
         .route("/learn/standing", get(learn::all_standing))
         .route("/learn/results", get(learn::results))
+        .route("/setups", get(setups::list))
+        .route("/setups/photos", post(setups::photo))
+        .route("/setups/scale", post(setups::scale))
+        .route("/setups/remove", post(setups::remove))
         .route("/reference", get(reference::reference))
         .route("/model", get(reference::model))
-        .route("/model/strips/{sha256}", get(reference::strips))
-        .route("/model/pictures/{name}", get(reference::picture))
 }
 
 /// Who tells something, as the page says: a name in UTF-8, percent-encoded, for headers hold no other letters.

@@ -16,13 +16,16 @@ use tokio_stream::StreamExt;
 
 use super::super::answer::Refusal;
 use super::super::desk::Desk;
+use super::super::finding_words;
 use super::super::queue::{self, Job, State as JobState};
+use super::super::scaling::Scaling;
 use super::super::standing;
 use super::who;
 use crate::corrected::Corrected;
 use crate::exports::{Format, from_record};
 use crate::maths::picture::Picture;
 use crate::pipeline::{self, Want};
+use crate::setups::Setup;
 use crate::store::{Kept, Light, Photo, Reading, Slide, Store};
 
 /// The demo photo, for newcomers; Quillfeather House is invented and the photo is drawn.
@@ -45,6 +48,8 @@ pub(super) struct Coming {
     light: Option<Light>,
     #[serde(default)]
     um_per_px: Option<f64>,
+    #[serde(default)]
+    setup: Option<String>,
 }
 
 /// A slide with its photos, their newest readings and their places in the queue.
@@ -85,7 +90,8 @@ pub(super) async fn add(
     desk.unpacking(move |desk| {
         let bytes = whole(arrived).map_err(|error| disk(&error))?;
         let file = plain_name(&coming.file)?;
-        let settings = desk.settings(coming.um_per_px)?;
+        let scaling = Scaling::asked(desk, coming.um_per_px, coming.setup.as_deref())?;
+        let settings = desk.settings(&scaling)?;
         let stamp = desk.stamp(who(&headers).as_deref());
         // What is no photo is refused before anything is kept; limits in pixels are held before pixels are unpacked.
         pipeline::check(&bytes, &settings)?;
@@ -93,7 +99,7 @@ pub(super) async fn add(
         let mut store = desk.store()?;
         let photo = store.add_photo(&slide, &file, &bytes, light, &stamp)?;
         if light == Light::Uv {
-            desk.queue().add(job(&photo, stamp.by, coming.um_per_px));
+            desk.queue().add(job(&photo, stamp.by, &scaling));
         }
         Ok(Json(json!({ "photo": photo })))
     })
@@ -101,7 +107,7 @@ pub(super) async fn add(
 }
 
 /// A body as a file without a name in the record's folder; it vanishes with its handle, even if the program is killed.
-async fn arrived(desk: &Desk, body: Body) -> Result<File, Refusal> {
+pub(super) async fn arrived(desk: &Desk, body: Body) -> Result<File, Refusal> {
     let file = tempfile::tempfile_in(&desk.asked().record).map_err(|error| disk(&error))?;
     let mut file = tokio::fs::File::from_std(file);
     let mut body = body.into_data_stream();
@@ -113,7 +119,7 @@ async fn arrived(desk: &Desk, body: Body) -> Result<File, Refusal> {
     Ok(file.into_std().await)
 }
 
-fn whole(mut file: File) -> std::io::Result<Vec<u8>> {
+pub(super) fn whole(mut file: File) -> std::io::Result<Vec<u8>> {
     let mut bytes = Vec::with_capacity(file.metadata()?.len() as usize);
     file.rewind()?;
     file.read_to_end(&mut bytes)?;
@@ -134,7 +140,7 @@ fn broken_off(error: axum::Error) -> Refusal {
     Refusal::unusable("the photo did not arrive whole; drop it again")
 }
 
-fn disk(error: &std::io::Error) -> Refusal {
+pub(super) fn disk(error: &std::io::Error) -> Refusal {
     let status = match error.kind() {
         std::io::ErrorKind::StorageFull => StatusCode::INSUFFICIENT_STORAGE,
         _ => StatusCode::INTERNAL_SERVER_ERROR,
@@ -154,33 +160,38 @@ pub(super) async fn read(
     desk.apart(move |desk| {
         let store = desk.store()?;
         let photo = store.photo(&id)?;
-        let scale = newest(&store, &photo)?.and_then(|reading| reading.fact.program.settings.get("um_per_px").copied());
+        let scaling = match newest(&store, &photo)? {
+            Some(reading) => Scaling::of_evaluation(desk, &store.evaluation(&reading.id)?),
+            None => Scaling::Unknown,
+        };
         let stamp = desk.stamp(who(&headers).as_deref());
         if stamp.by.trim().is_empty() {
             return Err(Refusal::unusable(
                 "the record must know who asks for this; write your name at the top of the page",
             ));
         }
-        desk.queue().add(job(&photo, stamp.by, scale));
+        desk.queue().add(job(&photo, stamp.by, &scaling));
         Ok(Json(json!({ "queued": true })))
     })
     .await
 }
 
-fn job(photo: &Kept<Photo>, by: String, um_per_px: Option<f64>) -> Job {
+fn job(photo: &Kept<Photo>, by: String, scaling: &Scaling) -> Job {
     Job {
         photo: photo.id.clone(),
         file: photo.fact.file.clone(),
         slide: photo.parent.clone().unwrap_or_default(),
         by,
-        um_per_px,
+        um_per_px: scaling.given(),
+        setup: scaling.setup().map(Setup::to_json),
         state: JobState::Waiting,
         sentence: None,
+        spanish: None,
     }
 }
 
 /// A file's name without folders.
-fn plain_name(name: &str) -> Result<String, Refusal> {
+pub(super) fn plain_name(name: &str) -> Result<String, Refusal> {
     let name = name.rsplit(['/', '\\']).next().unwrap_or_default().trim();
     let name: String = name.chars().filter(|c| !c.is_control()).take(MAX_NAME).collect();
     if name.is_empty() || name == "." || name == ".." {
@@ -216,6 +227,7 @@ pub(super) fn standing_reading(desk: &Desk, store: &Store, reading: &Kept<Readin
         "reading": reading.id,
         "at": reading.at,
         "by": reading.by,
+        "words": finding_words::words(&evaluation),
         "evaluation": evaluation,
         "corrections": reading.corrections,
         "looks_by_people": corrected.as_ref().map(|corrected| corrected.looks_by_people.clone()),
@@ -250,7 +262,7 @@ fn shown(desk: &Desk, bytes: Vec<u8>) -> Result<Response, Refusal> {
         [0x89, b'P', b'N', b'G', ..] => "image/png",
         [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => "image/webp",
         _ => {
-            let picture = pipeline::picture(&bytes, &desk.settings(None)?, pipeline::PICTURE_SIDE_PX)?;
+            let picture = pipeline::picture(&bytes, &desk.settings(&Scaling::Unknown)?, pipeline::PICTURE_SIDE_PX)?;
             return encoded(picture, ::image::ImageFormat::Png, "image/png");
         }
     };
@@ -267,7 +279,7 @@ fn picture_answer(kind: &'static str, bytes: Vec<u8>) -> Response {
 pub(super) async fn small(State(desk): State<Desk>, Path(id): Path<String>) -> Result<Response, Refusal> {
     desk.unpacking(move |desk| {
         let bytes = desk.store()?.photo_bytes(&id)?;
-        let picture = pipeline::picture(&bytes, &desk.settings(None)?, SMALL_PX)?;
+        let picture = pipeline::picture(&bytes, &desk.settings(&Scaling::Unknown)?, SMALL_PX)?;
         encoded(picture, ::image::ImageFormat::Jpeg, "image/jpeg")
     })
     .await
@@ -290,12 +302,16 @@ pub(super) async fn demo_bytes() -> Response {
 
 /// The demo photo's reading.
 pub(super) async fn demo(State(desk): State<Desk>) -> Result<Json<Value>, Refusal> {
-    desk.apart(|desk| Ok(Json(json!({ "reading": "demo", "evaluation": demo_evaluation(desk)?, "corrections": [] }))))
-        .await
+    desk.apart(|desk| {
+        let evaluation = demo_evaluation(desk)?;
+        let words = finding_words::words(&evaluation);
+        Ok(Json(json!({ "reading": "demo", "words": words, "evaluation": evaluation, "corrections": [] })))
+    })
+    .await
 }
 
 pub(super) fn demo_evaluation(desk: &Desk) -> Result<Value, Refusal> {
-    let settings = desk.settings(None)?;
+    let settings = desk.settings(&Scaling::Unknown)?;
     let read = pipeline::read(DEMO_FILE, DEMO, &settings, desk.model(), Want::Numbers)?;
     Ok(serde_json::from_slice(&from_record(&read.entry, None, Format::Json)).unwrap_or(Value::Null))
 }
@@ -303,9 +319,11 @@ pub(super) fn demo_evaluation(desk: &Desk) -> Result<Value, Refusal> {
 pub(super) fn demo_corrected(desk: &Desk, told: &[crate::store::Told]) -> Result<Value, Refusal> {
     let evaluation = demo_evaluation(desk)?;
     let corrected = desk.standing().corrected(desk, "", DEMO, &evaluation, told)?;
+    let evaluation = evaluation_of(&corrected);
     Ok(json!({
         "reading": "demo",
-        "evaluation": evaluation_of(&corrected),
+        "words": finding_words::words(&evaluation),
+        "evaluation": evaluation,
         "corrections": told,
         "looks_by_people": corrected.looks_by_people,
         "added": corrected.added,

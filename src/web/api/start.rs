@@ -6,7 +6,8 @@ use serde_json::{Value, json};
 
 use super::super::answer::Refusal;
 use super::super::desk::Desk;
-use crate::store::{Page, Stamp};
+use super::super::spanish;
+use crate::store::{Due, Page, Stamp};
 
 /// Days ahead that the start page looks.
 const AHEAD_DAYS: u16 = 3;
@@ -31,7 +32,7 @@ pub(super) async fn start(State(desk): State<Desk>) -> Result<Json<Value>, Refus
             "by": desk.asked().by,
             "cases": animals,
             "n_cases": n_cases,
-            "due": store.due(today, AHEAD_DAYS)?,
+            "due": due_words(&store.due(today, AHEAD_DAYS)?),
             "queue": desk.queue().jobs(),
             "max_bytes": desk.asked().max_bytes,
             "read_only": store.is_read_only(),
@@ -43,7 +44,18 @@ pub(super) async fn start(State(desk): State<Desk>) -> Result<Json<Value>, Refus
 pub(super) async fn due(State(desk): State<Desk>) -> Result<Json<Value>, Refusal> {
     desk.apart(|desk| {
         let today = Stamp::now("").today;
-        Ok(Json(json!({ "today": today, "due": desk.store()?.due(today, FAR_AHEAD_DAYS)? })))
+        Ok(Json(json!({ "today": today, "due": due_words(&desk.store()?.due(today, FAR_AHEAD_DAYS)?) })))
     })
     .await
+}
+
+/// What is due, each in words of every language.
+pub(super) fn due_words(due: &[Due]) -> Vec<Value> {
+    let one = |one: &Due| {
+        let mut told = json!(one);
+        told["words"] = json!({ "en": one.sentence, "es": spanish::due(&one.says) });
+        told["source_words"] = json!({ "en": one.source, "es": spanish::source(&one.source) });
+        told
+    };
+    due.iter().map(one).collect()
 }

@@ -42,6 +42,28 @@ export function number(value, digits = 3) {
   if (value === null || value === undefined || !Number.isFinite(value)) return "–";
   return new Intl.NumberFormat(language, { maximumSignificantDigits: digits }).format(value);
 }
+/** Decimals that a standard uncertainty is worth, and at most so many: the program's own rule. */
+function decimals(sd, most) {
+  return Math.min(most, Math.max(0, 1 - Math.floor(Math.log10(Math.max(sd, 1e-9)))));
+}
+function fixed(value, places) {
+  return new Intl.NumberFormat(language, { minimumFractionDigits: places, maximumFractionDigits: places, useGrouping: false }).format(value);
+}
+/** A value with its standard uncertainty, where known, and its unit; to hundredths unless told otherwise. */
+export function withSd(value, sd, unit, most = 2) {
+  if (value === null || value === undefined || !Number.isFinite(value)) return "–";
+  if (sd === null || sd === undefined || !Number.isFinite(sd)) return `${fixed(value, 1)} ${unit}`;
+  const places = decimals(sd, most);
+  return `${fixed(value, places)} ± ${fixed(sd, places)} ${unit}`;
+}
+/** A setup's scale in words. */
+export function scaleWords(setup) {
+  return withSd(setup.um_per_px, setup.um_per_px_sd, t("setups.unit"), 9);
+}
+/** Words joined by "or". */
+export function either(words) {
+  return new Intl.ListFormat(language, { type: "disjunction" }).format(words);
+}
 export function percent(value) {
   if (value === null || value === undefined) return "–";
   return new Intl.NumberFormat(language, { style: "percent", maximumFractionDigits: 0 }).format(value);
@@ -51,6 +73,10 @@ export function day(text) {
   if (!text) return "–";
   const [year, month, date] = text.slice(0, 10).split("-").map(Number);
   return new Intl.DateTimeFormat(language, { dateStyle: "medium", timeZone: "UTC" }).format(Date.UTC(year, month - 1, date));
+}
+/** With a capital at its beginning. */
+export function capital(text) {
+  return text.charAt(0).toUpperCase() + text.slice(1);
 }
 /** A place on the animal in words. */
 export function siteWords(name) {
@@ -64,11 +90,12 @@ async function answer(response) {
   if (response.ok) return response.json();
   let sentence = `${response.status}`;
   try {
-    sentence = (await response.json()).sentence ?? sentence;
+    const said = await response.json();
+    sentence = said.words?.[language] ?? said.sentence ?? sentence;
   } catch {
     if (response.status === 413) sentence = t("upload.tooLarge");
   }
-  throw new Refusal(sentence.charAt(0).toUpperCase() + sentence.slice(1));
+  throw new Refusal(capital(sentence));
 }
 export async function ask(path) {
   return answer(await fetch(`/api${path}`, { headers: { accept: "application/json" } }));
@@ -85,6 +112,25 @@ export async function tell(path, body = {}) {
 /** Who tells things; empty while nobody said. */
 export function by() {
   return localStorage.getItem("desk.by") ?? "";
+}
+/** Keeps who tells things, and shows it wherever the name is asked for. */
+export function named(name) {
+  localStorage.setItem("desk.by", name.trim());
+  document.getElementById("you-name").textContent = by() || t("you.title");
+  for (const input of document.querySelectorAll("input.yourName")) if (document.activeElement !== input) input.value = by();
+}
+/** A field that asks for the name, where it is not known yet; else nothing. */
+export function askName() {
+  if (by()) return null;
+  return field(t("you.name"), h("input", { type: "text", class: "yourName", autocomplete: "name", maxlength: 80, input: (event) => named(event.target.value) }), t("you.nameHint"));
+}
+/** Whether it is known who tells things; where not, the name is asked for. */
+export function whoIsKnown() {
+  if (by()) return true;
+  const shown = [...document.querySelectorAll("main input.yourName")].find((input) => input.offsetParent);
+  if (!shown) document.querySelector(".you").open = true;
+  (shown ?? document.getElementById("by")).focus();
+  return false;
 }
 /** Says something to everybody, also to those who listen. */
 export function say(text, kind = "") {
@@ -119,6 +165,10 @@ export function onNews(call) {
   return source;
 }
 
+/** Why a photo in the queue could not be read. */
+export function jobWords(job) {
+  return capital((language === "es" && job.spanish) || job.sentence);
+}
 /** A field of a form: its label above it. */
 export function field(label, input, hint) {
   const id = input.id || `f${(field.count = (field.count ?? 0) + 1)}`;

@@ -1,5 +1,5 @@
 // Everything about one animal: body map, exams, slides, courses, cultures, what is due.
-import { ask, day, h, lookMark, looks, siteWords, t, tell, trying } from "./base.js";
+import { ask, askName, day, h, lookMark, looks, siteWords, t, tell, trying } from "./base.js";
 import { bodyMap } from "./bodymap.js";
 import { courses } from "./course.js";
 import { dueList } from "./due.js";
@@ -14,7 +14,8 @@ export async function fill(main) {
   const show = async () => {
     const data = await ask(`/cases/${id}`);
     document.title = `${data.animal.fact.name} · Pilumen`;
-    content.replaceChildren(head(data), h("div", { class: "columns" },
+    const who = askName();
+    content.replaceChildren(head(data), ...(who ? [h("section", { class: "panel" }, who)] : []), h("div", { class: "columns" },
       h("div", {}, panel("case.map", bodyMap(reference.sites, data)), panel("case.due", dueList(data.due, data.today)),
         panel("case.add", forms(data, reference, show))),
       h("div", {}, panel("case.slides", slides(data)), panel("case.courses", courses(data)), panel("case.cultures", cultures(data, show)),
@@ -29,7 +30,7 @@ function panel(key, ...children) {
 
 function head({ animal }) {
   const fact = animal.fact;
-  const known = [fact.coat_colour, fact.coat_length && t(`coat.${fact.coat_length}`), fact.age_class && t(`age.${fact.age_class}`), fact.sex && t(`sex.${fact.sex}`), fact.group,
+  const known = [fact.coat_colour, fact.coat_length && t(`coat.${fact.coat_length}`), fact.age_class && t(`age.${fact.age_class}`), fact.sex && t(`sex.${fact.sex}`), fact.neuter && t(`neuter.${fact.neuter}${fact.sex === "female" ? ".female" : ""}`), fact.group,
     ...fact.identifiers.map((one) => `${one.kind} ${one.value}`), fact.intake && t("case.since", { day: day(fact.intake) })].filter(Boolean);
   return h("div", { class: "head" }, h("div", {}, h("h1", {}, fact.name, animal.withdrawn ? ` (${t("cases.withdrawn")})` : ""), h("p", { class: "where" }, known.join(" · "))),
     h("p", { class: "row files" }, h("a", { class: "button", href: `/api/cases/${animal.id}/pack`, download: true }, t("case.pack")),

@@ -1,5 +1,5 @@
 // All cases, searching, and beginning a new one.
-import { ask, choice, day, field, h, t, tell, trying } from "./base.js";
+import { ask, askName, choice, day, field, h, t, tell, trying } from "./base.js";
 
 export async function fill(main) {
   const list = h("div", { "aria-live": "polite" });
@@ -36,16 +36,18 @@ function begin() {
   const name = h("input", { type: "text", required: true, maxlength: 120 });
   const coat = choice("coat", [["", "–"], ...["short", "medium", "long", "hairless"].map((one) => [one, t(`coat.${one}`)])], "");
   const age = choice("age", [["", "–"], ...["neonate", "kitten", "juvenile", "adult", "senior"].map((one) => [one, t(`age.${one}`)])], "");
+  const sex = choice("sex", [["", "–"], ...["female", "male"].map((one) => [one, t(`sex.${one}`)])], "");
+  const neuter = choice("neuter", [["", "–"], ...["neutered", "intact"].map((one) => [one, t(`neuter.${one}`)])], "");
   const colour = h("input", { type: "text", maxlength: 120 });
   const group = h("input", { type: "text", maxlength: 120 });
   const intake = h("input", { type: "date" });
   return h("section", { class: "panel" }, h("h2", {}, t("cases.new")), h("form", { submit: (event) => {
     event.preventDefault();
     trying(async () => {
-      const kept = await tell("/cases", { name: name.value, coat_length: coat.value || null, coat_colour: colour.value || null, age_class: age.value || null,
+      const kept = await tell("/cases", { name: name.value, coat_length: coat.value || null, coat_colour: colour.value || null, age_class: age.value || null, sex: sex.value || null, neuter: neuter.value || null,
         group: group.value || null, intake: intake.value || null });
       location.assign(`/cases/${kept.id}`);
     });
-  } }, h("div", { class: "fields" }, field(t("cases.name"), name), field(t("cases.coat"), colour), field(t("cases.length"), coat), field(t("cases.age"), age),
+  } }, h("div", { class: "fields" }, askName(), field(t("cases.name"), name), field(t("cases.coat"), colour), field(t("cases.length"), coat), field(t("cases.age"), age), field(t("cases.sex"), sex), field(t("cases.neuter"), neuter),
     field(t("cases.group"), group), field(t("cases.intake"), intake)), h("p", {}, h("button", { type: "submit", class: "main" }, t("cases.begin")))));
 }

@@ -1,5 +1,5 @@
 // What a person says against a reading: looks, ends, comparison, missed shafts, parting and joining.
-import { day, field, h, lookMark, looks, say, t } from "./base.js";
+import { askName, day, field, h, lookMark, looks, say, t } from "./base.js";
 import { walker } from "./viewer.js";
 
 export function correcting(place, { state, parts, say: tell, takeBack }) {
@@ -14,7 +14,7 @@ export function correcting(place, { state, parts, say: tell, takeBack }) {
   const added = () => state.reading?.added ?? [];
 
   function show(shaft) {
-    const parts_ = [];
+    const parts_ = [state.demo ? null : askName()].filter(Boolean);
     if (shaft && added().includes(shaft.id)) parts_.push(h("p", { class: "person" }, t("correct.addedByPerson")));
     else if (shaft) parts_.push(...ofShaft(shaft));
     if (state.reading) parts_.push(h("p", { class: "row" }, button("correct.missed", start, { id: "missed" })), field(t("correct.why"), why));

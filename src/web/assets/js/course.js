@@ -47,11 +47,17 @@ function one(course, today) {
     h("details", { open: !several }, h("summary", {}, t(several ? "course.words" : "course.day")), h("ol", {}, course.points.map((point) => h("li", {}, `${day(point.day)}: ${words(point)}`)))));
 }
 
+/** How many hairs glow where: of all on the slide, also those that could not be judged. */
+function glowing(zones) {
+  const all = Object.entries(zones ?? {});
+  const n = all.reduce((sum, [, some]) => sum + some, 0);
+  return n ? t("course.zones", { n, zones: all.map(([zone, some]) => `${t(`zone.${zone}`)} ${some}`).join(", ") }) : "";
+}
 /** What happened, in words. */
 function words(point) {
   switch (point.happening) {
     case "exam": return `${t("kind.exam")}: ${t("exam.fluorescence")} ${t(`answer.${point.fluorescence}`)}`;
-    case "slide": return point.infected ? t("course.share", { n: point.infected.n, of: point.infected.of, low: percent(point.infected.low), high: percent(point.infected.high) }) : t("course.unread");
+    case "slide": return [point.infected ? t("course.share", { n: point.infected.n, of: point.infected.of, low: percent(point.infected.low), high: percent(point.infected.high) }) : t("course.unread"), glowing(point.zones)].filter(Boolean).join(" ");
     case "culture": return `${t("course.sent")}: ${point.medium}`;
     case "plate": return `${t("course.looked")}: ${t(`growth.${point.growth}`)}`;
     default: return `${t(`treatment.${point.kind}`)}: ${point.with}`;

@@ -1,5 +1,5 @@
 // Fills the page: words, the top, the page's own script, the bottom.
-import { LANGUAGES, ask, by, field, h, language, loadWords, onNews, say, t, trying } from "./base.js";
+import { LANGUAGES, ask, by, field, h, language, loadWords, named, onNews, say, t, trying } from "./base.js";
 
 const meta = (name) => document.querySelector(`meta[name=${name}]`).content;
 const script = meta("desk-script");
@@ -8,10 +8,7 @@ function top() {
   const named = meta("desk-pages").split(" ").map((pair) => pair.split("="));
   const links = named.map(([name, path]) =>
     h("li", {}, h("a", { href: path, "aria-current": name === script ? "page" : null }, t(`nav.${name}`))));
-  const name = h("input", { id: "by", type: "text", autocomplete: "name", maxlength: 80, value: by(), change: (event) => {
-    localStorage.setItem("desk.by", event.target.value.trim());
-    document.getElementById("you-name").textContent = by() || t("you.title");
-  } });
+  const name = h("input", { id: "by", type: "text", autocomplete: "name", maxlength: 80, class: "yourName", value: by(), input: (event) => named(event.target.value) });
   const languages = h("select", { id: "language", change: (event) => {
     localStorage.setItem("desk.language", event.target.value);
     location.reload();

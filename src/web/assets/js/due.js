@@ -1,5 +1,5 @@
 // What is due, as a list on the start page and as a page.
-import { ask, day, h, t } from "./base.js";
+import { ask, capital, day, h, language, t } from "./base.js";
 
 export async function fill(main) {
   const { due, today } = await ask("/due");
@@ -12,6 +12,6 @@ export function dueList(due, today, sources = false) {
   return h("ul", { class: "due" }, due.map((one) => {
     const late = one.day < today ? "late" : one.day === today ? "today" : "later";
     return h("li", { class: late }, h("span", { class: "when" }, day(one.day), h("small", {}, t(`due.${late}`))),
-      h("span", {}, h("a", { href: `/cases/${one.animal}` }, one.name), `: ${t(`due.${one.kind}`)}`, h("small", { lang: "en" }, one.sentence), sources ? h("small", { lang: "en" }, one.source) : null));
+      h("span", {}, h("a", { href: `/cases/${one.animal}` }, one.name), `: ${t(`due.${one.kind}`)}`, h("small", {}, capital(one.words[language])), sources ? h("small", {}, one.source_words[language]) : null));
   }));
 }

@@ -13,7 +13,7 @@ export async function fill(main) {
     box.append(table);
     for (const cell of table.querySelectorAll("[style]")) cell.removeAttribute("style");
   }
+  const english = language === "en" ? [] : [h("p", {}, t("model.english"))];
   main.append(h("h1", {}, t("model.title")), h("p", {}, t("model.about"), " ", h("a", { href: "/cautions" }, t("nav.cautions"))),
-    own ? h("p", {}, t("model.own")) : null,
-    language === "en" ? null : h("p", {}, t("model.english")), body, h("p", { class: "detail" }, t("model.which", { version, sha256 })));
+    ...(own ? [h("p", {}, t("model.own"))] : []), ...english, body, h("p", { class: "detail" }, t("model.which", { version, sha256 })));
 }

@@ -1,5 +1,6 @@
 // Practice: a drawn photo with numbered shafts, answers, then what is true and what the program measured.
-import { Refusal, ask, by, choice, field, h, language, lookMark, number, percent, say, t, tell, trying } from "./base.js";
+import { Refusal, ask, by, capital, choice, field, h, language, lookMark, number, percent, say, t, tell, trying, withSd } from "./base.js";
+import { showOwn } from "./practiceOwn.js";
 
 const LOOKS = ["infected", "normal", "coated", "fibre", "undetermined"];
 const PLACES = ["none", "base", "whole", "tip", "patchy", "unknown"];
@@ -15,6 +16,8 @@ function plateOf(shaft) {
 export function practice(panel) {
   const name = h("input", { type: "text", id: "learner", maxlength: 60, autocomplete: "nickname", value: localStorage.getItem("desk.learner") ?? by() });
   const level = choice("level", [1, 2, 3].map((n) => [String(n), t(`learn.level.${n}`)]), localStorage.getItem("desk.level") ?? "1", { id: "level" });
+  const own = h("input", { type: "checkbox", id: "own-cases" });
+  own.checked = localStorage.getItem("desk.ownCases") === "yes";
   const place = h("div", { id: "practice" });
   const begin = () => trying(async () => {
     if (!name.value.trim()) {
@@ -23,6 +26,7 @@ export function practice(panel) {
     }
     localStorage.setItem("desk.learner", name.value.trim());
     localStorage.setItem("desk.level", level.value);
+    localStorage.setItem("desk.ownCases", own.checked ? "yes" : "no");
     await show(place, name.value.trim(), level.value);
   });
   panel.append(h("p", { class: "lead" }, t("learn.practice.lead")),
@@ -30,11 +34,13 @@ export function practice(panel) {
       event.preventDefault();
       begin();
     } }, h("div", { class: "fields" }, field(t("learn.name"), name, t("learn.nameHint")), field(t("learn.level"), level)),
+    h("p", {}, h("label", {}, own, " ", t("learn.own.agree")), h("small", { class: "hint" }, " ", t("learn.own.agreeHint"))),
     h("button", { class: "main", type: "submit", id: "begin" }, t("learn.begin"))), place);
 }
 
 async function show(place, learner, level) {
   place.replaceChildren(h("p", { role: "status" }, t("learn.loading")));
+  if (localStorage.getItem("desk.ownCases") === "yes" && await showOwn(place, () => show(place, learner, level))) return;
   const item = await ask(`/learn/next?learner=${encodeURIComponent(learner)}&level=${level}`);
   const rings = h("g", {});
   const svg = h("svg", { viewBox: `0 0 ${item.width_px} ${item.height_px}`, "aria-hidden": "true" }, rings, item.shafts.map((shaft) => marks(shaft, item)));
@@ -76,7 +82,7 @@ function question(shaft, look) {
     if (!asked) return null;
     const name = `${key}-${shaft.number}`;
     return h("fieldset", { class: "choose" }, h("legend", {}, t(`learn.${key}`)), values.map((value) =>
-      h("label", {}, h("input", { type: "radio", name, value }), h("span", {}, t(`learn.${key}.${value}`)))));
+      h("label", {}, h("input", { type: "radio", name, value }), h("span", {}, t(key === "place" ? `zone.${value}` : `learn.${key}.${value}`)))));
   };
   const ends = shaft.ends_in_view[0] || shaft.ends_in_view[1];
   const element = h("section", { class: "panel question", "data-shaft": shaft.number, focusin: look, pointerenter: look },
@@ -127,14 +133,14 @@ function outcome(shaft, look) {
     h("h2", {}, t("learn.shaft", { n: shaft.number }), " ", lookMark(shaft.truth.look)),
     h("table", {}, h("thead", {}, h("tr", {}, h("td", {}), h("th", { scope: "col" }, t("learn.truth")), h("th", { scope: "col" }, t("learn.said")), h("td", {}))),
       h("tbody", {}, row("look", (one) => one.look, shaft.look_right, (value) => t(`learn.look.${value}`)),
-        row("place", (one) => one.place, shaft.place_right, (value) => t(`learn.place.${value}`)),
+        row("place", (one) => one.place, shaft.place_right, (value) => t(`zone.${value}`)),
         row("base", (one) => one.base, shaft.base_right, (value) => t(`learn.base.${value}`)))),
     shaft.kind === "tip-only" ? h("p", { class: "note" }, t("learn.tipOnly")) : null,
     h("p", {}, h("strong", {}, t("learn.program"), ": "), program
-      ? t("learn.programSaid", { look: t(`look.${program.look}`), percent: percent(program.probability), zone: t(`zone.${program.zone}`) })
+      ? t(program.look === "undetermined" ? "learn.programCannot" : "learn.programSaid", { look: t(`look.${program.likeliest}`), percent: percent(program.probability), zone: t(`zone.${program.zone}`) })
       : t("learn.programNothing"), ". ",
-    program?.width_um ? t("learn.programWidth", { measured: number(program.width_um, 3), drawn }) : t("learn.drawnWidth", { drawn }), "."),
-    program?.reasons.length ? h("details", {}, h("summary", {}, t("learn.why")), h("ul", {}, program.reasons.slice(0, 3).map((reason) =>
-      h("li", {}, t("shaft.reason", { feature: t(`feature.${reason.feature}`), value: `${number(reason.value)}${reason.unit === "1" ? "" : ` ${reason.unit}`}`, look: t(`look.${reason.towards}`) }))))) : null,
+    program?.width_um ? t("learn.programWidth", { measured: withSd(program.width_um, program.width_sd_um, "µm"), drawn }) : t("learn.drawnWidth", { drawn }), "."),
+    program?.reasons[language].length ? h("details", {}, h("summary", {}, t("learn.why")), h("ul", {}, program.reasons[language].slice(0, 3).map((reason) =>
+      h("li", {}, `${capital(reason)}.`)))) : null,
     plate ? h("p", {}, h("a", { class: "button", href: page, target: "_blank", rel: "noopener" }, t("learn.plateOf"))) : null);
 }

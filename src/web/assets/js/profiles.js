@@ -1,6 +1,6 @@
 // Width and fluorescence along the chosen shaft, with one cursor for both, the strip and the photo.
 import uPlot from "../vendor/uplot/uPlot.esm.js";
-import { h, number, t } from "./base.js";
+import { h, number, t, withSd } from "./base.js";
 
 export class Profiles {
   constructor(place, look) {
@@ -21,6 +21,7 @@ export class Profiles {
     const unit = umPerPx ?? 1;
     this.unit = unit;
     const name = umPerPx ? "µm" : "px";
+    this.name = name;
     const at = shaft.station_at_px.map((s) => s * unit);
     this.at = shaft.station_at_px;
     this.shaft = shaft;
@@ -41,9 +42,9 @@ export class Profiles {
     };
     this.plots = [
       one(t("slide.widthAlong", { unit: name }), "width", scaled(shaft.width.profile_px), comparedWidth === null ? null : comparedWidth * unit),
-      one(t("slide.glowAlong"), "glow", shaft.glow.profile, comparedGlow),
+      one(t("brightness.above"), "glow", shaft.glow.profile, comparedGlow),
     ];
-    this.place.append(this.said);
+    this.place.append(h("p", { class: "detail" }, t("slide.glowNote")), this.said);
     this.said.textContent = t("slide.alongWhere", { unit: name });
   }
   options(key, n) {
@@ -75,7 +76,8 @@ export class Profiles {
       if (Math.abs(place - s) < Math.abs(this.at[index] - s)) index = i;
     });
     const width = this.shaft.width.profile_px[index];
-    this.said.textContent = t("slide.alongAt", { at: number(s * this.unit), width: width === null ? "–" : number(width * this.unit), glow: number(this.shaft.glow.profile[index]) });
+    const sd = this.shaft.width.profile_sd_px?.[index] ?? null;
+    this.said.textContent = t("slide.alongAt", { at: number(s * this.unit), width: width === null ? "–" : withSd(width * this.unit, sd === null ? null : sd * this.unit, this.name), glow: number(this.shaft.glow.profile[index]) });
   }
 }
 /** Height of a plot, pixels. */

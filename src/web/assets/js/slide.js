@@ -1,5 +1,5 @@
 // One slide: its photos, the chosen shaft, and what people say against what was read.
-import { COLOURS, Refusal, ask, by, day, field, h, language, lookMark, looks, number, percent, say, siteWords, t, tOr, tell, trying } from "./base.js";
+import { COLOURS, Refusal, ask, capital, day, either, h, jobWords, language, lookMark, looks, number, percent, say, siteWords, t, tOr, tell, trying, whoIsKnown, withSd } from "./base.js";
 import { correcting } from "./correct.js";
 import { nearest } from "./nearest.js";
 import { Profiles } from "./profiles.js";
@@ -55,11 +55,12 @@ function frame() {
   parts.stripCanvas = h("canvas", { class: "strip", width: 900, height: 72, "aria-hidden": "true" });
   parts.plots = h("div", { class: "plots" });
   parts.shaft = h("div", { id: "shaft" });
+  parts.why = h("div", { id: "why" });
   parts.facts = h("div", { id: "facts" });
   parts.correcting = h("div", { id: "correcting" });
   parts.more = h("div", {});
   parts.chosen = h("section", { class: "chosen panel", "aria-label": t("slide.chosen") },
-    parts.shaft, h("div", { id: "along", hidden: true }, h("h3", {}, t("slide.along")), parts.stripCanvas, parts.plots), parts.correcting, parts.facts, parts.more);
+    parts.shaft, parts.why, h("div", { id: "along", hidden: true }, h("h3", {}, t("slide.along")), parts.stripCanvas, parts.plots), parts.correcting, parts.facts, parts.more);
   parts.along = parts.chosen.querySelector("#along");
   return h("div", { class: "slide" },
     h("div", { class: "head" }, h("div", {}, parts.title, parts.where), parts.tabs),
@@ -184,7 +185,7 @@ function waiting() {
   });
   const cancel = () => trying(() => tell(`/queue/${state.photo.id}/cancel`));
   parts.wait.replaceChildren(
-    job?.state === "failed" ? h("span", { lang: "en" }, job.sentence) : t(`queue.${job?.state ?? "none"}`), " ",
+    job?.state === "failed" ? jobWords(job) : t(`queue.${job?.state ?? "none"}`), " ",
     job?.state === "waiting" || job?.state === "reading"
       ? h("button", { type: "button", click: cancel }, t("queue.cancel"))
       : h("button", { type: "button", click: again }, t("queue.read")));
@@ -208,8 +209,8 @@ function finding() {
   parts.finding.replaceChildren(
     h("h2", {}, t("slide.finding")),
     h("p", { class: "sentence" }, t(`finding.${evaluation.finding.code}`)),
-    h("p", { class: "detail", lang: "en" }, evaluation.finding.sentence.replace("Send hair for a fungal culture and let your vet decide.", "").trim()),
-    h("p", { class: "advice" }, t(`advice.${evaluation.finding.code}`), " ", h("strong", {}, t("advice.culture"))),
+    h("p", { class: "detail" }, withoutCulture(state.reading.words[language].finding)),
+    h("p", { class: "advice" }, withoutCulture(state.reading.words[language].next), " ", h("strong", {}, t("advice.culture"))),
     h("p", { class: "detail" }, corrected ? t("slide.corrected", { n: corrected }) + " " : "",
       h("a", { href: "/cautions" }, t("slide.trust")), " · ", h("a", { href: "/model" }, t("nav.model"))));
   if (!state.demo) {
@@ -224,21 +225,29 @@ function finding() {
   parts.list.replaceChildren(...evaluation.shafts.map((shaft) => h("li", {},
     h("button", { type: "button", class: "shaft", "data-shaft": shaft.id, "aria-pressed": "false", click: () => choose(shaft.id, true) },
       h("b", {}, String(shaft.id)), lookMark(shaft.class), h("span", {}, t(`look.${shaft.class}`),
-        h("small", {}, widthWords(shaft), " · ", t(`zone.${shaft.glow.zone}`), shaft.comparison ? ` · ${t("shaft.comparison")}` : "",
+        h("small", {}, widthWords(shaft), " · ", t(`zone.${shaft.glow.zone}`), shaft.comparison ? ` · ${comparisonWords(shaft)}` : "",
           byPerson(shaft.id) ? ` · ${t("shaft.byPerson")}` : ""))))));
 }
 
+/** A text without the advice that stands beside it in bold. */
+function withoutCulture(text) {
+  return text.replace(t("advice.culture"), "").trim();
+}
+/** Whether a shaft is a comparison shaft, in words. */
+function comparisonWords(shaft) {
+  return shaft.comparison ? t(shaft.class === "infected" ? "comparison.taken" : "comparison.serves") : "";
+}
 function concernList(concerns) {
   return h("ul", {}, concerns.map((concern) => h("li", {}, h("strong", {}, tOr(`concern.${concern.code}`, concern.message)), " ",
-    tOr(`concern.${concern.code}.do`, concern.advice))));
+    tOr(`concern.${concern.code}.do`, concern.advice), concern.code === "scale-unknown" ? [" ", h("a", { href: "/setups" }, t("upload.scaleMeasure"))] : "")));
 }
 function byPerson(id) {
   return state.reading.looks_by_people?.includes(id) ?? false;
 }
 function widthWords(shaft) {
   const { median_um, sd_um, median_px, sd_px } = shaft.width;
-  if (median_um !== null) return `${number(median_um)} ± ${number(sd_um, 2)} µm`;
-  return median_px === null ? t("shaft.noWidth") : `${number(median_px)} ± ${number(sd_px, 2)} px`;
+  if (median_um !== null) return withSd(median_um, sd_um, "µm");
+  return median_px === null ? t("shaft.noWidth") : withSd(median_px, sd_px, "px");
 }
 
 /** Chooses a shaft, or none. */
@@ -284,6 +293,7 @@ function lookAt(s) {
 function showShaft(shaft) {
   if (!shaft) {
     parts.shaft.replaceChildren(h("h2", {}, t("slide.noneChosen")));
+    parts.why.replaceChildren();
     parts.facts.replaceChildren();
     return;
   }
@@ -295,13 +305,13 @@ function showShaft(shaft) {
   const rows = [
     ["shaft.width", widthWords(shaft)],
     ["shaft.widthCompared", compared("width.to_comparison")],
-    ["shaft.glow", `${t(`zone.${shaft.glow.zone}`)}, ${percent(shaft.glow.fraction)}`],
+    ["shaft.glow", shaft.glow.fraction ? t("shaft.glowShare", { zone: t(`zone.${shaft.glow.zone}`), share: percent(shaft.glow.fraction) }) : t(`zone.${shaft.glow.zone}`)],
+    ["brightness.over", shaft.glow.contrast === null ? "–" : t("shaft.times", { n: number(shaft.glow.contrast, 2) })],
     ["shaft.glowCompared", value("glow.over_comparison") === null ? t("shaft.noComparison") : t("shaft.times", { n: number(times(value("glow.over_comparison")), 2) })],
     ["shaft.length", shaft.length_um === null ? `${number(shaft.length_px, 4)} px` : `${number(shaft.length_um, 4)} µm`],
     ["shaft.ends", `${t("end.base")}: ${t(`seen.${shaft.ends.base}`)}; ${t("end.tip")}: ${t(`seen.${shaft.ends.tip}`)} (${t(`known.${shaft.ends.orientation}`)})`],
     ["shaft.novelty", `${number(shaft.novelty, 2)} ${t(shaft.novelty > 1 ? "shaft.novel" : "shaft.known")}`],
   ];
-  const plausible = shaft.plausible.map((look) => t(`look.${look}`)).join(", ");
   parts.shaft.replaceChildren(
     h("div", { class: "shaftHead" },
       h("button", { type: "button", class: "tool", "aria-label": t("slide.previous"), click: () => step(-1) }, "‹"),
@@ -310,15 +320,16 @@ function showShaft(shaft) {
     byPerson(shaft.id) ? h("p", { class: "person" }, t("shaft.lookByPerson")) : "",
     h("div", { class: "odds", role: "img", "aria-label": looks().slice(0, 4).map((look) => `${t(`look.${look}`)} ${percent(shaft.probability[look])}`).join(", ") },
       looks().slice(0, 4).map((look) => h("div", {}, h("span", {}, t(`look.${look}`)), bar(shaft.probability[look], COLOURS[look]), h("span", {}, percent(shaft.probability[look]))))),
-    h("p", { class: "detail" }, t("shaft.plausible", { looks: plausible })),
+    shaft.plausible.length > 1 ? h("p", { class: "detail" }, t("shaft.plausible", { looks: either(shaft.plausible.map((look) => t(`look.${look}`))) })) : "",
+    shaft.comparison ? h("p", { class: "detail comparison" }, t(shaft.class === "infected" ? "shaft.takenWhy" : "shaft.servesWhy")) : "",
     shaft.concerns.length ? h("div", { class: "concerns" }, h("h3", {}, t("slide.concerns")), concernList(shaft.concerns)) : "");
+  parts.why.replaceChildren(...(shaft.reasons.length ? [h("h3", {}, t("shaft.reasons")),
+    h("ul", { class: "reasons" }, shaft.reasons.map((reason) => reason.words ? h("li", {}, `${capital(reason.words[language])}.`) : h("li", {},
+      t("shaft.reason", { feature: tOr(`feature.${reason.feature}`, reason.feature), value: unitWords(reason.value, reason.unit), look: t(`look.${reason.towards}`) }),
+      reason.reference === null ? "" : ` ${t("shaft.reference", { value: unitWords(reason.reference, reason.unit) })}`)))] : []));
   parts.facts.replaceChildren(
     h("table", { class: "facts" }, h("caption", {}, t("shaft.measured")), h("tbody", {}, rows.map(([key, text]) => h("tr", {}, h("th", { scope: "row" }, t(key)), h("td", {}, text))))),
-    h("h3", {}, t("shaft.reasons")),
-    h("ul", { class: "reasons" }, shaft.reasons.map((reason) => reason.words ? h("li", {}, `${reason.words[language]}.`) : h("li", {},
-      t("shaft.reason", { feature: tOr(`feature.${reason.feature}`, reason.feature), value: unitWords(reason.value, reason.unit), look: t(`look.${reason.towards}`) }),
-      reason.reference === null ? "" : ` ${t("shaft.reference", { value: unitWords(reason.reference, reason.unit) })}`))),
-    ...nearest(shaft, state.reading.evaluation),
+    ...nearest(shaft),
     h("details", {}, h("summary", {}, t("shaft.all")), h("table", { class: "facts" }, h("tbody", {}, Object.entries(shaft.features).map(([key, feature]) =>
       h("tr", {}, h("th", { scope: "row" }, tOr(`feature.${key}`, key)), h("td", {}, unitWords(feature.value, feature.unit))))))));
 }
@@ -336,11 +347,7 @@ function bar(share, colour) {
 
 /** Says corrections: they are kept, the photo is read again with them, and the page shows what comes out. */
 async function sayCorrections(changes, why) {
-  if (!state.demo && !by() ) {
-    document.querySelector(".you").open = true;
-    document.getElementById("by").focus();
-    return void say(t("said.who"), "wrong");
-  }
+  if (!state.demo && !whoIsKnown()) return void say(t("said.who"), "wrong");
   await trying(async () => {
     parts.frame.classList.add("busy");
     try {
@@ -357,6 +364,7 @@ async function sayCorrections(changes, why) {
 }
 /** Takes a correction back. */
 async function takeBack(told) {
+  if (!state.demo && !whoIsKnown()) return void say(t("said.who"), "wrong");
   await trying(async () => {
     if (state.demo) {
       const all = state.changes.filter((_, index) => String(index) !== told.id);

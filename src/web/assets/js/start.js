@@ -1,5 +1,5 @@
 // The first page: photos in, what waits, what is due, which cases were last begun.
-import { Refusal, ask, by, choice, day, field, h, say, siteWords, t, tell, trying } from "./base.js";
+import { Refusal, ask, askName, by, choice, day, field, h, jobWords, siteWords, t, tell, trying, whoIsKnown } from "./base.js";
 import { dueList } from "./due.js";
 import { uploads } from "./upload.js";
 
@@ -46,11 +46,7 @@ function intake(start, reference) {
   const date = h("input", { type: "date", value: start.today, max: start.today });
   const made = {};
   const slide = async () => {
-    if (!by()) {
-      document.querySelector(".you").open = true;
-      document.getElementById("by").focus();
-      throw new Refusal(t("said.who"));
-    }
+    if (!whoIsKnown()) throw new Refusal(t("said.who"));
     if (!name.value.trim() || !site.value) {
       (name.value.trim() ? site : name).focus();
       throw new Refusal(t("start.whose"));
@@ -63,7 +59,7 @@ function intake(start, reference) {
     made[key] = kept.id;
     return kept.id;
   };
-  return h("div", {}, h("div", { class: "fields" }, field(t("start.animal"), name), known, field(t("start.site"), site), field(t("start.day"), date)),
+  return h("div", {}, h("div", { class: "fields" }, askName(), field(t("start.animal"), name), known, field(t("start.site"), site, t("start.siteHint")), field(t("start.day"), date)),
     uploads({ slide, done: (id) => location.assign(`/slides/${id}`) }));
 }
 
@@ -88,7 +84,7 @@ function queue(jobs) {
     section.hidden = shown.length === 0;
     list.replaceChildren(...shown.map((job) => h("li", { class: job.state }, h("a", { href: `/slides/${job.slide}?photo=${job.photo}` }, job.file), " ",
       h("span", { class: "state" }, t(`queue.${job.state}`)),
-      job.sentence ? h("small", { lang: "en" }, ` ${job.sentence}`) : null,
+      job.sentence ? h("small", {}, ` ${jobWords(job)}`) : null,
       job.state === "waiting" || job.state === "reading" ? h("button", { type: "button", class: "plain", "aria-label": t("queue.cancelOf", { file: job.file }),
         click: () => trying(() => tell(`/queue/${job.photo}/cancel`)) }, t("queue.cancel")) : null)));
   };

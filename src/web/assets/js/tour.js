@@ -5,7 +5,7 @@ const STEPS = 5;
 
 export function tour(parts) {
   let step = 0;
-  const targets = [parts.frame, parts.list, parts.shaft, parts.correcting, parts.finding];
+  const targets = [parts.frame, parts.list, parts.why, parts.correcting, parts.finding];
   const text = h("p", {});
   const title = h("h2", { tabindex: -1 });
   const next = h("button", { type: "button", class: "main", click: () => go(step + 1) });
