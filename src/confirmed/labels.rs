@@ -187,7 +187,8 @@ fn judged_by_people(
 /// The settings that a reading was made with, as far as they change what is measured.
 pub(super) fn settings_of(reading: &Reading) -> Result<Settings, String> {
     let set = |name: &str| reading.program.settings.get(name).copied();
-    let asked = Asked { um_per_px: set("um_per_px"), max_megapixels: set("max_megapixels"), ..Asked::default() };
+    let um_per_px = set("um_per_px").or_else(|| set("setup_um_per_px"));
+    let asked = Asked { um_per_px, max_megapixels: set("max_megapixels"), ..Asked::default() };
     Settings::check(asked).map_err(|error| error.to_string())
 }
 
