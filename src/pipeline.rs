@@ -3,7 +3,7 @@
 use sha2::{Digest, Sha256};
 
 use crate::features::Features;
-use crate::finding::{Look, Model, debris};
+use crate::finding::{Look, Model};
 use crate::image::{Image, ImageError};
 use crate::maths::picture::Picture;
 use crate::maths::point::Point;
@@ -44,7 +44,7 @@ pub fn read(file: &str, bytes: &[u8], settings: &Settings, model: &Model, want: 
     let image = image::from_bytes(bytes, &settings.image)?;
     let picture = picture_of(&image, want);
     let provenance = provenance(file, bytes, &image, settings, model);
-    let features = debris::without_debris(measure(image, settings), &settings.features, model);
+    let features = finding::without_debris(measure(image, settings), &settings.features, model);
     let finding = finding::from_features(features, model);
     let entry = record::from_finding(&finding, provenance);
     Ok(Reading { entry, picture })

@@ -73,12 +73,14 @@ fn copied(from: &Path, to: &Path) {
     }
 }
 
-/// What a newcomer has is the clone: here, a folder with nothing but the demo files.
+/// What a newcomer has is the clone: here, a folder with nothing but the demo files and the filled answer sheets.
 #[cfg(unix)]
 #[test]
 fn every_command_of_the_readme_runs_in_its_order_in_a_fresh_folder() {
     let place = tempfile::tempdir().unwrap();
-    copied(Path::new("fixtures/demo"), &place.path().join("fixtures/demo"));
+    for folder in ["fixtures/demo", "fixtures/learn"] {
+        copied(Path::new(folder), &place.path().join(folder));
+    }
     let mut exported = String::new();
     let mut n_run = 0;
     for line in blocks(&text("README.md"), "sh").iter().flat_map(|block| block.lines()) {

@@ -13,7 +13,7 @@ const WHOLE: [&str; 8] = ["cure", "curing", "cura", "curar", "sano", "sana", "sa
 
 /// What is said of a thing and not of an animal, and is left out before the words are looked at: tape, names of ranges of
 /// simulated scenes (in a manual's page too), such scenes, the title of a textbook's chapter that is cited.
-const OF_THINGS: [&str; 7] = [
+const OF_THINGS: [&str; 8] = [
     "clear tape",
     "-clear",
     "\\-clear",
@@ -21,6 +21,7 @@ const OF_THINGS: [&str; 7] = [
     "\"ringworm diagnosis\"",
     "&quot;ringworm diagnosis&quot;",
     "*ringworm diagnosis*",
+    "textbook, ringworm diagnosis",
 ];
 
 /// The words of `text` that must not be said, each as it stands there in small letters.

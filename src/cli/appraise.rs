@@ -10,9 +10,8 @@ use super::model::{model, model_bytes};
 use super::terminal::{Output, complain, ended};
 use super::{PARTLY, UNUSABLE};
 use crate::features::Settings;
-use crate::finding::debris::without_debris;
 use crate::finding::model::ModelFile;
-use crate::finding::{Look, Model, from_features};
+use crate::finding::{Look, Model, from_features, without_debris};
 use crate::sim::Ranges;
 use crate::training::appraisal::{Appraisal, Estimate, Judged, appraise_looks};
 use crate::training::card::{Circumstances, card, figures as look_figures};
@@ -32,7 +31,7 @@ pub(super) struct Arguments {
     scenes: u64,
 
     /// First seed
-    #[arg(long, default_value_t = 710_001)]
+    #[arg(long, default_value_t = 720_001)]
     seed: u64,
 
     /// What the photos are drawn from; may be given several times, each has a table of its own

@@ -38,7 +38,7 @@ pub(super) enum Given {
 
 /// What one argument means in the record.
 enum Meant {
-    Slide(Kept<Slide>),
+    Slide(Box<Kept<Slide>>),
     Photo(Box<Kept<Photo>>),
     /// Nothing: a file, be it there or not.
     Nothing,
@@ -78,7 +78,7 @@ impl Subject {
                         )));
                     }
                     photos.extend(of_slide.into_iter().map(|photo| Given::Kept(Box::new(photo))));
-                    slides.push(slide);
+                    slides.push(*slide);
                 }
                 (Meant::Photo(photo), Some(store)) => {
                     let slide = store.slide(photo.parent.as_deref().unwrap_or_default());
@@ -203,7 +203,7 @@ fn meant(argument: &Path, place: &Place, store: &mut Option<Store>) -> Result<Me
             Some(slide) => Some(slide),
             None => case.standing_slides().last().map(|slide| (*slide).clone()),
         };
-        return newest.map(Meant::Slide).ok_or_else(|| {
+        return newest.map(|slide| Meant::Slide(Box::new(slide))).ok_or_else(|| {
             StoreError::Unusable(format!(
                 "{} has no slide yet; keep one with `pilumen case slide`",
                 case.animal.fact.name
@@ -211,7 +211,7 @@ fn meant(argument: &Path, place: &Place, store: &mut Option<Store>) -> Result<Me
         });
     }
     if let Some(id) = known(store.find_slide(words))? {
-        return Ok(Meant::Slide(store.slide(&id)?));
+        return Ok(Meant::Slide(Box::new(store.slide(&id)?)));
     }
     let Some(id) = known(store.find(Some(Kind::Photo), words))? else { return Ok(Meant::Nothing) };
     let photo = store.photo(&id)?;

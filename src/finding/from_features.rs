@@ -4,12 +4,13 @@ use rayon::prelude::*;
 
 use super::abstention::{NOVELTY_LIMIT, decided, forbids_photo, forbids_shaft};
 use super::advice::advice;
+use super::debris;
 use super::model::{Column, Model, ModelError};
 use super::slide::{self, GlowPlace, SlideShaft};
 use super::{Look, SlideFinding, Verdict};
 use crate::concerns::{Concern, ConcernKind};
 use crate::features::catalogue::CATALOGUE;
-use crate::features::{Features, Row, Zone};
+use crate::features::{self, Features, Row, Zone};
 
 /// What is held of every shaft, and what they add up to.
 #[derive(Clone, Debug)]
@@ -38,6 +39,44 @@ pub fn from_features(features: Features, model: &Model) -> Finding {
     let code = slide::code(&shafts, usable);
     let concerns = features.concerns.clone();
     Finding { slide: slide::finding(&shafts, usable), features, verdicts, usable, advice: advice(code), concerns }
+}
+
+/// The same photo with its debris among what was rejected; see the module of that name. What is left is compared anew, since debris
+/// may have served as comparison shaft. `settings` are those the features were made with; where they name shafts by
+/// their order, nothing is taken away.
+pub fn without_debris(features: Features, settings: &features::Settings, model: &Model) -> Features {
+    if *settings != features::Settings::default() {
+        return features;
+    }
+    let of = &features.profiles;
+    let diagonal_px = (of.width_px as f64).hypot(of.height_px as f64);
+    let is_debris: Vec<bool> = of
+        .shafts
+        .iter()
+        .zip(&features.rows)
+        .map(|(shaft, row)| {
+            let novelty = model.assess(&model.values(&row.values)).novelty;
+            debris::is_debris(shaft.centreline.length(), diagonal_px, novelty)
+        })
+        .collect();
+    if !is_debris.contains(&true) {
+        return features;
+    }
+    let mut profiles = features.profiles;
+    let mut shafts = Vec::new();
+    for (shaft, is_debris) in profiles.shafts.into_iter().zip(is_debris) {
+        if is_debris {
+            let line = &shaft.centreline;
+            profiles.rejects.push((line.at(0.5 * line.length()), line.length(), debris::UNLIKE));
+        } else {
+            shafts.push(shaft);
+        }
+    }
+    profiles.shafts = shafts;
+    if profiles.shafts.is_empty() {
+        profiles.concerns.push(Concern::new(ConcernKind::NoShaft));
+    }
+    features::from_profiles(profiles, settings)
 }
 
 /// The same with looks that a person gave, by the order of shafts: they count in what the shafts add up to, while

@@ -10,7 +10,7 @@ pub mod calibration;
 
 pub mod conformal;
 
-pub mod debris;
+mod debris;
 
 pub mod ensemble;
 
@@ -28,7 +28,7 @@ pub mod shapley;
 
 pub mod slide;
 
-pub use from_features::{Finding, from_features, model_from_bytes, slide_shaft, verdict, with_looks};
+pub use from_features::{Finding, from_features, model_from_bytes, slide_shaft, verdict, with_looks, without_debris};
 
 pub use model::{Model, ModelError};
 

@@ -59,6 +59,10 @@ const TOLD: &[(&str, &str)] = &[
         "un animal no puede estar expuesto a sí mismo; nombre al otro",
     ),
     ("the photo {} is empty; copy it from the camera again", "la foto {} está vacía; cópiela otra vez de la cámara"),
+    (
+        "this photo is no longer among those to practise on; take the next one",
+        "esta foto ya no está entre las de práctica; tome la siguiente",
+    ),
     ("a missed shaft needs 2 to {} points along it", "un pelo no hallado necesita de 2 a {} puntos a lo largo"),
     (
         "the treatment ends on {}, before it begins on {}; check the days",
