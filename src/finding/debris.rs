@@ -1,8 +1,9 @@
 //! What was traced and measured but is debris after all: short, and unlike any shaft the program knows.
 //!
 //! Rims of bubbles, edges of flakes and puddles, streaks of adhesive pass every test on outlines; measured, they are
-//! far from all reference shafts. On tuning scenes 32 of 113 false traces and 1 of 597 true ones were both novel and
-//! short. A long novel trace stays: it may be a kind of hair that was never seen, and a person should look.
+//! far from all reference shafts. On tuning scenes that nobody had looked at (`tuning-clear`, `-crossings`, `-dim` and
+//! `-empty`, seeds 501 to 540) 36 traces that went this way lay on no shaft and 3 on one; 614 traces stayed.
+//! A long novel trace stays: it may be a kind of hair that was never seen, and a person should look.
 
 use super::abstention::NOVELTY_LIMIT;
 

@@ -131,7 +131,6 @@ fn step_at(linear: &[f32], light: f32) -> f32 {
     linear.get(above).zip(linear.get(above - 1)).map_or(0.0, |(above, below)| above - below)
 }
 
-/// Light above the ground in units of noise, a channel.
 /// A trace carried to its ends and to full-resolution pixels.
 fn finish(trace: &Trace, chain: &Chain, mask: &Raster<bool>, field: &Field) -> Shaft {
     let unit = field.reduction as f64;

@@ -103,7 +103,8 @@ pub(super) const WORDS: Words = Words {
     look_infected: "Parecen infectados",
     remark_column: "Observación",
     annex: "Anexo: cada pelo",
-    shaft_head: "Pelo {n}: {look}",
+    // A fibre is no hair: numbered, as on the marked photo.
+    shaft_head: "Número {n}: {look}",
     strip_alt: "El pelo {n} enderezado, tal como se fotografió.",
     width_chart: "Grosor, {unit}",
     width_chart_alt: "Grosor a lo largo del pelo {n}, de {low} a {high} {unit}.",

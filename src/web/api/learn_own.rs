@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 
 use super::super::answer::Refusal;
 use super::super::desk::Desk;
-use crate::learn::own_name;
+use crate::learn::{OwnPhoto, own_name};
 use crate::maths::point::Point;
 
 /// Whether it is agreed that photos of the record are shown to learners.
@@ -41,14 +41,8 @@ pub(super) async fn list(State(desk): State<Desk>, Query(agreed): Query<Agreed>)
 }
 
 /// A photo as it is shown before it is answered: nothing of what is held to be true.
-pub(super) async fn asked(
-    State(desk): State<Desk>,
-    Path(number): Path<u32>,
-    Query(agreed): Query<Agreed>,
-) -> Result<Json<Value>, Refusal> {
-    agreed.or_refused()?;
-    desk.unpacking(move |desk| {
-        let own = desk.learning().own(&desk.store()?, number)?;
+pub(super) async fn asked(desk: State<Desk>, number: Path<u32>, agreed: Query<Agreed>) -> Result<Json<Value>, Refusal> {
+    told(desk, number, agreed, |own| {
         let place = |p: &Point| json!([p.x.round(), p.y.round()]);
         let shafts: Vec<Value> = own
             .shafts
@@ -59,37 +53,33 @@ pub(super) async fn asked(
             })
             .collect();
         let [width, height] = own.size_px;
-        Ok(Json(json!({ "item": own_name(number), "width_px": width, "height_px": height, "shafts": shafts })))
+        Json(json!({ "item": own_name(own.number), "width_px": width, "height_px": height, "shafts": shafts }))
     })
     .await
 }
 
 /// The picture.
-pub(super) async fn photo(
-    State(desk): State<Desk>,
-    Path(number): Path<u32>,
-    Query(agreed): Query<Agreed>,
-) -> Result<Response, Refusal> {
-    agreed.or_refused()?;
-    desk.unpacking(move |desk| {
-        let own = desk.learning().own(&desk.store()?, number)?;
-        Ok(([(header::CONTENT_TYPE, "image/jpeg")], own.photo.clone()).into_response())
+pub(super) async fn photo(desk: State<Desk>, number: Path<u32>, agreed: Query<Agreed>) -> Result<Response, Refusal> {
+    told(desk, number, agreed, |own| ([(header::CONTENT_TYPE, "image/jpeg")], own.photo.clone()).into_response()).await
+}
+
+/// What is held to be true of it.
+pub(super) async fn truth(desk: State<Desk>, number: Path<u32>, agreed: Query<Agreed>) -> Result<Json<Value>, Refusal> {
+    told(desk, number, agreed, |own| {
+        let shafts: Vec<Value> =
+            own.shafts.iter().map(|shaft| json!({ "number": shaft.number, "look": shaft.look.code() })).collect();
+        Json(json!({ "grew": own.grew, "shafts": shafts }))
     })
     .await
 }
 
-/// What is held to be true of it.
-pub(super) async fn truth(
+/// What is told of a photo once it is agreed.
+async fn told<T: Send + 'static>(
     State(desk): State<Desk>,
     Path(number): Path<u32>,
     Query(agreed): Query<Agreed>,
-) -> Result<Json<Value>, Refusal> {
+    tell: impl FnOnce(&OwnPhoto) -> T + Send + 'static,
+) -> Result<T, Refusal> {
     agreed.or_refused()?;
-    desk.unpacking(move |desk| {
-        let own = desk.learning().own(&desk.store()?, number)?;
-        let shafts: Vec<Value> =
-            own.shafts.iter().map(|shaft| json!({ "number": shaft.number, "look": shaft.look.code() })).collect();
-        Ok(Json(json!({ "grew": own.grew, "shafts": shafts })))
-    })
-    .await
+    desk.unpacking(move |desk| Ok(tell(&*desk.learning().own(&desk.store()?, number)?))).await
 }

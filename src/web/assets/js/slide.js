@@ -338,7 +338,7 @@ function times(share) {
   return share >= 0.98 ? 99 : Math.max(0, (1 + share) / (1 - share));
 }
 function unitWords(value, unit) {
-  return value === null ? "–" : `${number(value)}${unit === "1" ? "" : ` ${unit}`}`;
+  return value === null ? "–" : `${number(value)}${unit === "1" ? "" : ` ${tOr(`unit.${unit}`, unit)}`}`;
 }
 function bar(share, colour) {
   return h("svg", { viewBox: "0 0 100 8", preserveAspectRatio: "none", "aria-hidden": "true" },
