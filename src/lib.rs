@@ -44,6 +44,8 @@ pub mod store;
 
 pub mod corrected;
 
+pub mod confirmed;
+
 pub mod handed;
 
 pub mod web;

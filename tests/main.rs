@@ -1,5 +1,6 @@
 //! The one test binary: what it holds, in the order of reading.
 
+mod card;
 mod cli;
 mod docs;
 mod exports;
@@ -9,6 +10,7 @@ mod hard;
 mod image;
 mod judgement;
 mod learn;
+mod own_cases;
 mod reasons;
 mod record;
 mod reference_boosted;
@@ -19,6 +21,7 @@ mod sample;
 mod scale;
 mod schema;
 mod setups;
+mod strangers;
 mod tidy;
 mod visible;
 mod web;

@@ -5,7 +5,7 @@
 use pilumen::concerns::{Concern, ConcernKind};
 use pilumen::features::catalogue::CATALOGUE;
 use pilumen::features::{Features, Orientation, Row, Zone};
-use pilumen::finding::{Finding, Look, Reason, SlideFinding, Verdict};
+use pilumen::finding::{Finding, Look, Nearest, Reason, SlideFinding, Verdict};
 use pilumen::maths::picture::Picture;
 use pilumen::maths::point::{Point, Vec2};
 use pilumen::maths::polyline::Polyline;
@@ -252,6 +252,7 @@ fn verdict(i: usize) -> Verdict {
         probability,
         plausible: look.map_or(vec![Look::Infected, Look::Coated], |look| vec![look]),
         novelty: 0.4312,
+        nearest: vec![Nearest { id: 7, look: Look::Normal, kind: "plain".to_owned(), distance: 0.4312 }],
         reasons: vec![Reason {
             feature: "glow.level",
             value: 41.237,

@@ -11,7 +11,7 @@ const STAGES: [&str; 8] = ["image", "field", "shafts", "profiles", "features", "
 const VOCABULARY: [&str; 3] = ["maths", "units", "concerns"];
 
 /// Folders and files beside the stages, and what they may name. What is not listed may name everything.
-const BESIDE: [(&str, &[&str]); 13] = [
+const BESIDE: [(&str, &[&str]); 14] = [
     ("maths", &["maths"]),
     ("units.rs", &[]),
     ("concerns.rs", &[]),
@@ -22,6 +22,10 @@ const BESIDE: [(&str, &[&str]); 13] = [
     ("setups", &["setups", "scale", "units", "concerns"]),
     ("store", &["store", "maths"]),
     ("lamp", &["lamp", "maths"]),
+    (
+        "confirmed",
+        &["confirmed", "store", "corrected", "pipeline", "settings", "record", "finding", "training", "maths"],
+    ),
     ("report", &["report", "exports", "record", "concerns", "maths", "units"]),
     ("learn", &["learn", "sim", "pipeline", "settings", "record", "finding", "exports", "maths"]),
     ("settings.rs", &["image", "field", "shafts", "profiles", "features", "finding", "setups", "units"]),

@@ -29,6 +29,20 @@ fn no_page_says_in_its_own_words_what_all_say_alike() {
 }
 
 #[test]
+fn every_kind_of_reference_shaft_has_words() {
+    let model: Value = serde_json::from_str(include_str!("../models/shaft-v1.json")).unwrap();
+    let references = model["novelty"]["references"].as_array().unwrap();
+    assert!(!references.is_empty());
+    for language in ["en", "es"] {
+        let words = words(language);
+        let told = |kind: &str| words.contains_key(&format!("shaftKind.{kind}"));
+        let untold: BTreeSet<&str> =
+            references.iter().map(|one| one["kind"].as_str().unwrap()).filter(|kind| !told(kind)).collect();
+        assert!(untold.is_empty() && told("confirmed"), "{language}: {untold:?}");
+    }
+}
+
+#[test]
 fn both_languages_say_the_same_things() {
     let (english, spanish) = (words("en"), words("es"));
     assert_eq!(english.keys().collect::<Vec<_>>(), spanish.keys().collect::<Vec<_>>());

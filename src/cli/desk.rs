@@ -4,7 +4,7 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::model::model;
+use super::model::judging;
 use super::terminal::{Output, complain};
 use super::{PARTLY, UNUSABLE};
 use crate::settings::{self, Settings};
@@ -67,8 +67,8 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
     if let Err(error) = Settings::check(asked) {
         return fail(&error.to_string(), UNUSABLE);
     }
-    let model = match model(None) {
-        Ok(model) => model,
+    let judging = match judging(None, Some(&record)) {
+        Ok(judging) => judging,
         Err(sentence) => return fail(&sentence, UNUSABLE),
     };
     let named = || std::env::var("PILUMEN_BY").unwrap_or_default();
@@ -77,11 +77,12 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
         setups: arguments.setups.clone().filter(|path| !path.as_os_str().is_empty()),
         by: arguments.by.clone().unwrap_or_else(named),
         max_megapixels: arguments.max_megapixels,
+        own_model: judging.own.map(|own| own.about.comparison),
         max_bytes: arguments.max_megabytes as usize * MEGABYTE,
         n_readers: std::thread::available_parallelism().map_or(1, usize::from),
     };
     let address = SocketAddr::new(arguments.address, arguments.port);
-    let served = serve(asked, model, address, arguments.name.clone(), |at, desk| {
+    let served = serve(asked, judging.model, address, arguments.name.clone(), |at, desk| {
         let host = if at.ip().is_loopback() || at.ip().is_unspecified() {
             "localhost".to_owned()
         } else {

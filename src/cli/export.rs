@@ -10,7 +10,7 @@ use super::case_facts;
 use super::folder::Folder;
 use super::guard::guarded;
 use super::made::MadeOptions;
-use super::model::model;
+use super::model::judging;
 use super::subject::Subject;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
@@ -96,7 +96,7 @@ fn exported(arguments: &Arguments) -> Result<Vec<String>, (u8, String)> {
     let partly = |sentence: String| (PARTLY, sentence);
     let um_per_px = arguments.made.um_per_px;
     Settings::check(Asked { um_per_px, ..Asked::default() }).map_err(|error| unusable(error.to_string()))?;
-    let model = model(arguments.made.model.as_deref()).map_err(unusable)?;
+    let model = judging(arguments.made.model.as_deref(), arguments.place.named()).map_err(unusable)?.model;
     let subject = Subject::of(&arguments.of, &arguments.place, arguments.made.language, true)?;
     let case = arguments.case.facts(subject.facts.clone()).map_err(unusable)?;
     let mut keeper = Keeper::new(arguments, &subject).map_err(unusable)?;

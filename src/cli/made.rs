@@ -22,7 +22,7 @@ pub(super) struct MadeOptions {
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(super) um_per_px: Option<f64>,
 
-    /// Judge by this model instead of the program's own
+    /// Judge by this model instead of the one in use: the program's own, or the one accepted in your record
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
 }

@@ -4,6 +4,7 @@
 //! 2 when the arguments cannot be used.
 
 mod appraise;
+mod appraise_record;
 mod batch;
 mod case;
 mod case_facts;
@@ -27,6 +28,7 @@ mod shell;
 mod subject;
 mod terminal;
 mod train;
+mod train_record;
 
 use std::process::ExitCode;
 
@@ -72,9 +74,9 @@ enum Command {
     Learn(learn::Arguments),
     /// Draw simulated photos with their truth
     Draw(draw::Arguments),
-    /// Grow the model that judges shafts on simulated photos
+    /// Grow the model that judges shafts on simulated photos, and with your own confirmed cases
     Train(train::Arguments),
-    /// Tell on simulated photos what the program is worth
+    /// Tell on simulated photos what the program is worth, or how far it agrees with the cultures of your record
     Appraise(appraise::Arguments),
     /// Print what a shell reads to complete the program's arguments
     #[command(hide = true)]

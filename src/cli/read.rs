@@ -14,7 +14,7 @@ use super::case::Filing;
 use super::guard::guarded;
 use super::keeper::{Before, Keeper, Tables};
 use super::kept_rows::Rows;
-use super::model::model;
+use super::model::judging;
 use super::photos::{Named, bytes_of, file_name, named, read_bytes, read_pair};
 use super::setups::Place;
 use super::terminal::{Output, complain, said, shown};
@@ -75,7 +75,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     max_megapixels: Option<f64>,
 
-    /// Judge by this model instead of the program's own
+    /// Judge by this model instead of the one in use: the program's own, or the one accepted in your record
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
 
@@ -89,8 +89,8 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
         Ok(settings) => settings,
         Err(sentence) => return unusable(&sentence),
     };
-    let model = match model(arguments.model.as_deref()) {
-        Ok(model) => model,
+    let model = match judging(arguments.model.as_deref(), arguments.filing.record()) {
+        Ok(judging) => judging.model,
         Err(sentence) => return unusable(&sentence),
     };
     let photos = named(&arguments.photos);

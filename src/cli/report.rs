@@ -9,7 +9,7 @@ use super::case::Place;
 use super::case_facts;
 use super::guard::guarded;
 use super::made::MadeOptions;
-use super::model::model;
+use super::model::judging;
 use super::subject::Subject;
 use super::terminal::{Output, complain, said, shown};
 use super::{PARTLY, UNUSABLE};
@@ -93,7 +93,7 @@ fn made(arguments: &Arguments) -> Result<String, (u8, String)> {
     }
     let um_per_px = arguments.made.um_per_px;
     Settings::check(Asked { um_per_px, ..Asked::default() }).map_err(|error| unusable(error.to_string()))?;
-    let model = model(arguments.made.model.as_deref()).map_err(unusable)?;
+    let model = judging(arguments.made.model.as_deref(), arguments.place.named()).map_err(unusable)?.model;
     let subject = Subject::of(&arguments.of, &arguments.place, arguments.made.language, !arguments.slip)?;
     let case = arguments.case.facts(subject.facts.clone()).map_err(unusable)?;
 

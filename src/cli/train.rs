@@ -1,49 +1,78 @@
-//! `pilumen train`: a model grown on simulated photos as the pipeline measures them.
+//! `pilumen train`: a model grown on simulated photos as the pipeline measures them, and with a record's own cases.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
-use super::terminal::complain;
+use super::terminal::{Output, complain, shown, small};
 use super::{PARTLY, UNUSABLE};
 use crate::features::catalogue::CATALOGUE;
+use crate::finding::Look;
+use crate::finding::model::Column;
 use crate::sim::Ranges;
+use crate::training::appraisal::Estimate;
+use crate::training::grow::voting_features;
 use crate::training::scenes::measured;
-use crate::training::{GrowSettings, LabelledRow, Table, grow};
+use crate::training::{GrowSettings, LabelledRow, LeftOut, Table, grow, leave_one_group_out};
 
-/// Scenes between two words on progress.
-const TELL_EVERY: usize = 100;
+/// Scenes between two words on progress: about half a minute.
+const TELL_EVERY: usize = 25;
 
 /// What `pilumen train` is told.
 #[derive(clap::Args)]
 pub(super) struct Arguments {
     /// Simulated photos to grow the model on
     #[arg(long, default_value_t = 1500)]
-    scenes: u64,
+    pub(super) scenes: u64,
 
     /// First seed: of the scenes, and of the ensemble
     #[arg(long, default_value_t = 1)]
-    seed: u64,
+    pub(super) seed: u64,
 
     /// What the photos are drawn from; may be given several times, the scenes are shared out in turn
     #[arg(long = "preset", default_values_t = ["training", "training", "training-clear", "training-crossings", "training-dim"].map(str::to_owned))]
-    presets: Vec<String>,
+    pub(super) presets: Vec<String>,
 
     /// Grow on this table of labelled features and draw no photos
     #[arg(long, value_name = "CSV", conflicts_with_all = ["scenes", "presets"])]
-    table: Option<PathBuf>,
+    pub(super) table: Option<PathBuf>,
+
+    /// Trees for each look
+    #[arg(long, value_name = "N", default_value_t = GrowSettings::default().boost.n_trees as u32, value_parser = clap::value_parser!(u32).range(1..=2000))]
+    trees: u32,
 
     /// Folder for shaft-v1.json and the table of labelled features
-    #[arg(long, default_value = "models", value_name = "DIR")]
+    #[arg(long, default_value = "models", value_name = "DIR", conflicts_with = "with_record")]
     out: PathBuf,
+
+    /// Grow nothing for use: leave each camera family out in turn, grow on the others, and print what the model is worth
+    /// on the one left out
+    #[arg(long, conflicts_with = "with_record")]
+    each_family_left_out: bool,
+
+    #[command(flatten)]
+    pub(super) record: super::train_record::RecordArguments,
+}
+
+impl Arguments {
+    /// How a model is grown.
+    pub(super) fn grow_settings(&self) -> GrowSettings {
+        let mut settings = GrowSettings::default();
+        settings.boost.n_trees = self.trees as usize;
+        settings
+    }
 }
 
 /// Grows the model.
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
-    match train(arguments) {
+    let done = match &arguments.record.with_record {
+        Some(place) => super::train_record::train(arguments, place.as_deref()),
+        None => train(arguments),
+    };
+    match done {
         Ok(()) => ExitCode::SUCCESS,
         Err((code, sentence)) => {
             complain(&format!("pilumen: {sentence}"));
@@ -53,36 +82,91 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
 }
 
 fn train(arguments: &Arguments) -> Result<(), (u8, String)> {
-    let rows = match &arguments.table {
-        Some(path) => {
-            let partly = |error: String| (PARTLY, format!("{}: {error}", path.display()));
-            let file = fs::File::open(path).map_err(|error| partly(error.to_string()))?;
-            Table::read(file).map_err(|error| partly(error.to_string()))?.rows
-        }
-        None => drawn(arguments)?,
-    };
     let partly = |error: String| (PARTLY, error);
     fs::create_dir_all(&arguments.out).map_err(|error| partly(error.to_string()))?;
-    if arguments.table.is_none() {
-        let keys = CATALOGUE.iter().map(|entry| entry.key.to_owned()).collect();
-        let mut bytes = Vec::new();
-        Table { keys, rows: rows.clone() }.write(&mut bytes).map_err(|error| partly(error.to_string()))?;
-        let path = arguments.out.join("shaft-v1.table.csv");
-        fs::write(&path, bytes).map_err(|error| partly(format!("{}: {error}", path.display())))?;
+    let rows = match &arguments.table {
+        Some(path) => table_in(path)?,
+        None => {
+            let rows = drawn(arguments.seed, arguments.scenes, &arguments.presets)?;
+            let path = arguments.out.join("shaft-v1.table.csv");
+            fs::write(&path, csv_of(&rows)?).map_err(|error| partly(format!("{}: {error}", path.display())))?;
+            rows
+        }
+    };
+    if arguments.each_family_left_out {
+        return families(&rows, arguments);
     }
-    eprintln!("growing on {} shafts", rows.len());
-    let model = grow(&rows, arguments.seed, &GrowSettings::default()).map_err(|error| partly(error.to_string()))?;
+    complain(&format!("growing on {} shafts", rows.len()));
+    let settings = arguments.grow_settings();
+    let model = grow(&rows, arguments.seed, &settings).map_err(|error| partly(error.to_string()))?;
     let bytes = model.to_bytes().map_err(|error| partly(error.to_string()))?;
     let path = arguments.out.join("shaft-v1.json");
     fs::write(&path, &bytes).map_err(|error| partly(format!("{}: {error}", path.display())))?;
-    eprintln!("{}: {} bytes", path.display(), bytes.len());
+    complain(&format!("{}: {} bytes", path.display(), bytes.len()));
     Ok(())
 }
 
-/// The labelled shafts of freshly drawn photos.
-fn drawn(arguments: &Arguments) -> Result<Vec<LabelledRow>, (u8, String)> {
-    let ranges: Vec<Ranges> = arguments
-        .presets
+/// Prints a table of what models are worth on the camera family that they were not grown on, Markdown.
+fn families(rows: &[LabelledRow], arguments: &Arguments) -> Result<(), (u8, String)> {
+    let columns: Vec<Column> = CATALOGUE.iter().map(|entry| Column { key: entry.key, unit: entry.unit }).collect();
+    let table = Table { keys: keys(), rows: rows.to_vec() };
+    let settings = arguments.grow_settings();
+    let left_out = leave_one_group_out(&table, &columns, &voting_features(), arguments.seed, &settings);
+    let left_out = left_out.map_err(|error| (PARTLY, error.to_string()))?;
+    let cell = |estimate: Estimate| match (estimate.value, estimate.interval) {
+        (Some(value), Some(i)) => format!("{value:.3} ({:.3} to {:.3})", i.low, i.high),
+        (Some(value), None) => format!("{value:.3}"),
+        _ => "–".to_owned(),
+    };
+    let mut lines = vec![
+        "| family left out | photos | shafts | macro-F1, cannot say counting as missed | share judged | macro-F1 of \
+         shafts judged | AUROC, infected | calibration error | coverage, infected |"
+            .to_owned(),
+        "|---|---|---|---|---|---|---|---|---|".to_owned(),
+    ];
+    for LeftOut { group, appraisal } in left_out {
+        let figures = [
+            appraisal.macro_f1,
+            appraisal.judged,
+            appraisal.macro_f1_of_judged,
+            appraisal.auroc_infected,
+            appraisal.calibration_error,
+            appraisal.coverage[Look::Infected as usize],
+        ];
+        let cells = figures.map(cell).join(" | ");
+        lines.push(format!("| {group} | {} | {} | {cells} |", appraisal.scenes, appraisal.shafts));
+    }
+    Output::new().write((lines.join("\n") + "\n").as_bytes());
+    Ok(())
+}
+
+fn keys() -> Vec<String> {
+    CATALOGUE.iter().map(|entry| entry.key.to_owned()).collect()
+}
+
+/// The rows of a table of labelled features, which must have the columns that this program measures.
+pub(super) fn table_in(path: &Path) -> Result<Vec<LabelledRow>, (u8, String)> {
+    let partly = |error: String| (PARTLY, format!("{}: {}", shown(path), small(&error)));
+    let file = fs::File::open(path).map_err(|error| partly(super::terminal::said(&error)))?;
+    let table = Table::read(file).map_err(|error| partly(error.to_string()))?;
+    if table.keys != keys() {
+        let sentence = "the table has other features than this program measures; draw it anew, without --table";
+        return Err(partly(sentence.to_owned()));
+    }
+    Ok(table.rows)
+}
+
+/// A table of labelled features as bytes.
+pub(super) fn csv_of(rows: &[LabelledRow]) -> Result<Vec<u8>, (u8, String)> {
+    let mut bytes = Vec::new();
+    let table = Table { keys: keys(), rows: rows.to_vec() };
+    table.write(&mut bytes).map_err(|error| (PARTLY, error.to_string()))?;
+    Ok(bytes)
+}
+
+/// The labelled shafts of freshly drawn photos; says on standard error how far it is.
+pub(super) fn drawn(first_seed: u64, n_scenes: u64, presets: &[String]) -> Result<Vec<LabelledRow>, (u8, String)> {
+    let ranges: Vec<Ranges> = presets
         .iter()
         .map(|name| {
             Ranges::named(name).ok_or_else(|| {
@@ -91,14 +175,14 @@ fn drawn(arguments: &Arguments) -> Result<Vec<LabelledRow>, (u8, String)> {
         })
         .collect::<Result<_, _>>()?;
     let done = AtomicUsize::new(0);
-    let rows: Result<Vec<Vec<LabelledRow>>, String> = (0..arguments.scenes)
+    let rows: Result<Vec<Vec<LabelledRow>>, String> = (0..n_scenes)
         .into_par_iter()
         .map(|i| {
-            let seed = arguments.seed + i;
+            let seed = first_seed + i;
             let scene = measured(seed, &ranges[i as usize % ranges.len()]).map_err(|error| error.to_string())?;
             let n_done = done.fetch_add(1, Ordering::Relaxed) + 1;
             if n_done.is_multiple_of(TELL_EVERY) {
-                eprintln!("{n_done} of {} photos", arguments.scenes);
+                complain(&format!("{n_done} of {n_scenes} simulated photos drawn and measured"));
             }
             Ok(scene.labelled())
         })

@@ -5,7 +5,7 @@ use crate::maths::picture::Picture;
 
 pub(super) use crate::maths::point::Point;
 pub(super) use crate::record::{
-    CULTURE, CaseFacts, Entry, Glow, Look, Measure, OnPhotos, OneSlide, Reason, Sex, Shaft, Station,
+    CULTURE, CaseFacts, Entry, Glow, Look, Measure, Nearest, OnPhotos, OneSlide, Reason, Sex, Shaft, Station,
     UNDETERMINED_WORDS, VisiblePhoto, Width,
 };
 

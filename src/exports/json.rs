@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::from_record::{Entry, Glow, Look, Reason, Shaft, VisiblePhoto, Width};
+use super::from_record::{Entry, Glow, Look, Nearest, Reason, Shaft, VisiblePhoto, Width};
 use super::language::Language;
 use super::reasons::reasons_told;
 use super::rounded::{measurement, place, probabilities};
@@ -100,6 +100,7 @@ struct ShaftObject {
     probability: ByLook<f64>,
     plausible: Vec<&'static str>,
     novelty: Option<f64>,
+    nearest: Vec<NearestObject>,
     reasons: Vec<ReasonObject>,
     concerns: Vec<ConcernObject>,
 }
@@ -146,6 +147,14 @@ struct ColourObject {
 struct FeatureObject {
     value: Option<f64>,
     unit: &'static str,
+}
+
+#[derive(Serialize)]
+struct NearestObject {
+    id: usize,
+    look: &'static str,
+    kind: String,
+    distance: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -294,6 +303,7 @@ impl ShaftObject {
             probability: ByLook::of(probabilities(shaft.probability)),
             plausible: shaft.plausible.iter().map(|look| look.code()).collect(),
             novelty: measurement(shaft.novelty),
+            nearest: shaft.nearest.iter().map(NearestObject::of).collect(),
             reasons: reasons(shaft),
             concerns: shaft.concerns.iter().map(ConcernObject::of).collect(),
         }
@@ -350,6 +360,13 @@ impl ReasonObject {
             weight: measurement(reason.weight),
             words,
         }
+    }
+}
+
+impl NearestObject {
+    fn of(near: &Nearest) -> NearestObject {
+        let (look, kind) = (near.look.code(), near.kind.clone());
+        NearestObject { id: near.id, look, kind, distance: measurement(near.distance) }
     }
 }
 

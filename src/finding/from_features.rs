@@ -124,12 +124,14 @@ pub fn verdict(row: &Row, model: &Model, usable: bool) -> Verdict {
     if assessment.novelty > NOVELTY_LIMIT {
         concerns.push(Concern::with(ConcernKind::Novel, assessment.novelty));
     }
+    let nearest = model.nearest_told(&assessment);
     let reasons = model.reasons(&values, look.unwrap_or(assessment.most_probable()));
     Verdict {
         look,
         probability: assessment.probability,
         plausible: assessment.plausible,
         novelty: assessment.novelty,
+        nearest,
         reasons,
         concerns,
     }

@@ -5,7 +5,7 @@ use std::num::NonZero;
 use super::model::{Model, measured};
 use super::novelty::Near;
 use super::reasons::{self, Moves};
-use super::{Look, Reason};
+use super::{Look, Nearest, Reason};
 
 /// Reference shafts shown beside a judged one.
 const NEAREST_SHOWN: NonZero<usize> = NonZero::new(2).expect("two is not zero");
@@ -50,6 +50,16 @@ impl Model {
             novelty: nearest.first().map_or(f64::MAX, |near| near.distance),
             nearest,
         }
+    }
+
+    /// The nearest reference shafts with what is known of them.
+    pub fn nearest_told(&self, assessment: &Assessment) -> Vec<Nearest> {
+        let told = |near: &Near| {
+            let reference = self.references.references().get(near.reference)?;
+            let (look, kind) = (reference.look, reference.kind.clone());
+            Some(Nearest { id: near.reference + 1, look, kind, distance: near.distance })
+        };
+        assessment.nearest.iter().filter_map(told).collect()
     }
 
     /// How much each feature the model asks for moved each look's probability.

@@ -84,10 +84,25 @@ pub struct Verdict {
     pub plausible: Vec<Look>,
     /// Distance from the reference shafts; 1 = as far as 99 % of them are from each other.
     pub novelty: f64,
+    /// The nearest two reference shafts (one where the model has one only), nearest first.
+    pub nearest: Vec<Nearest>,
     /// The measurements that moved the vote most, strongest first.
     pub reasons: Vec<Reason>,
     /// What a person should know about this shaft.
     pub concerns: Vec<Concern>,
+}
+
+/// A reference shaft that a judged shaft is like.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Nearest {
+    /// Its number among the model's reference shafts, from 1.
+    pub id: usize,
+    /// What it is.
+    pub look: Look,
+    /// The kind of shaft within the look, as training named it.
+    pub kind: String,
+    /// Its distance in the unit of novelty.
+    pub distance: f64,
 }
 
 /// One measurement that moved the vote.

@@ -1,7 +1,8 @@
 //! DOOR: a finding to the entry that is kept of it.
 
 use super::{
-    Entry, Glow, Measure, Photo, Provenance, Reason, Reject, Shaft, Slide, Station, Width, glow::Light, width::Middle,
+    Entry, Glow, Measure, Nearest, Photo, Provenance, Reason, Reject, Shaft, Slide, Station, Width, glow::Light,
+    width::Middle,
 };
 use crate::concerns::Concern;
 use crate::finding::Finding;
@@ -156,6 +157,11 @@ fn shaft(finding: &Finding, index: usize) -> Shaft {
         probability: verdict.probability,
         plausible: verdict.plausible.clone(),
         novelty: verdict.novelty,
+        nearest: verdict
+            .nearest
+            .iter()
+            .map(|near| Nearest { id: near.id, look: near.look, kind: near.kind.clone(), distance: near.distance })
+            .collect(),
         reasons: verdict
             .reasons
             .iter()

@@ -169,6 +169,8 @@ pub struct Shaft {
     pub plausible: Vec<Look>,
     /// Distance from the reference shafts; 1 = as far as 99 % of them are from each other.
     pub novelty: f64,
+    /// The reference shafts that it is most like, nearest first; at most two.
+    pub nearest: Vec<Nearest>,
     /// The measurements that moved the vote most, strongest first.
     pub reasons: Vec<Reason>,
     /// What a person should know about this shaft, each kind once.
@@ -189,6 +191,19 @@ pub struct Station {
     /// Fluorescence above the background, linear light 0 to 1, mean of the channels;
     /// absent where other shafts, the border or clipped pixels are in the way.
     pub glow: Option<f64>,
+}
+
+/// A reference shaft of the model.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Nearest {
+    /// Its number among the model's reference shafts, from 1.
+    pub id: usize,
+    /// What it is.
+    pub look: Look,
+    /// The kind of shaft within the look, as training named it.
+    pub kind: String,
+    /// Its distance in the unit of novelty.
+    pub distance: f64,
 }
 
 /// One measurement that moved the vote.

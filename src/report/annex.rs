@@ -9,7 +9,7 @@ use crate::exports::{look_mark, reasons_told};
 use crate::maths::polyline::Polyline;
 use crate::maths::robust::median;
 use crate::maths::straight::straightened;
-use crate::record::{Entry, Shaft, Visit, together};
+use crate::record::{Entry, Nearest, Shaft, Visit, together};
 
 /// Size of a chart, points: two stand side by side on the narrower paper. With the strip's height below, three shafts
 /// fit on a page of either paper in either language; a higher chart would leave a third of each page empty.
@@ -175,7 +175,19 @@ fn one(photo: &ReadPhoto, shaft: &Shaft, ordinary_px: Option<f64>, words: &Words
     if !reasons.is_empty() {
         blocks.push(Block::Paragraph(Tone::Small, format!("{}: {}.", words.reasons_head, reasons.join("; "))));
     }
+    blocks.extend(nearest(shaft, words));
     blocks
+}
+
+/// The reference shafts that it is most like, in words.
+fn nearest(shaft: &Shaft, words: &Words) -> Option<Block> {
+    let terms = words.language.terms();
+    let one = |near: &Nearest| {
+        let (look, distance) = (words.look_words(near.look.code()), words.number(near.distance, 2));
+        fill(words.nearest_one, &[("look", look), ("kind", terms.kind(&near.kind)), ("distance", &distance)])
+    };
+    let told: Vec<String> = shaft.nearest.iter().map(one).collect();
+    (!told.is_empty()).then(|| Block::Paragraph(Tone::Small, format!("{}: {}.", words.nearest, told.join("; "))))
 }
 
 /// A number with three significant digits.

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::database::{Database, Mode};
 use super::error::StoreError;
 use super::photos::{Photos, sync_folder};
-use super::{Store, learners, place};
+use super::{Store, learners, models, place};
 
 /// The copy of the database before it is whole.
 const UNFINISHED: &str = "record.unfinished.db";
@@ -51,8 +51,15 @@ impl Store {
         let path = to.join(place::DATABASE);
         let others = fs::read_dir(to).map_err(failed)?.flatten().any(|entry| {
             let name = entry.file_name();
-            let ours =
-                [place::DATABASE, place::PHOTOS, UNFINISHED, super::lock::LOCK, place::LEARNERS, learners::UNFINISHED];
+            let ours = [
+                place::DATABASE,
+                place::PHOTOS,
+                UNFINISHED,
+                super::lock::LOCK,
+                place::LEARNERS,
+                learners::UNFINISHED,
+                models::FOLDER,
+            ];
             !ours.iter().any(|ours| name == *ours)
         });
         if others {
@@ -95,6 +102,7 @@ impl Store {
             }
         }
         report.n_answers = answers.as_deref().map_or(Ok(0), |text| learners::copy(text, to))?;
+        models::copy(&self.folder, to).map_err(failed)?;
         fs::rename(&unfinished, &path).map_err(failed)?;
         sync_folder(to).map_err(failed)?;
         Ok(report)

@@ -1,12 +1,6 @@
 //! Photos of slides on which a laboratory has said its last word, for people to practise on, without whose they are.
 //!
-//! **Which.** A photo under the UV lamp, of a slide, of an animal, none of them withdrawn, where
-//! - a culture or another test was sent of the same site, at most [`APART_DAYS`] days before or after the hairs were
-//!   taken. A sample of the whole coat speaks of the animal and of no site, and does not count;
-//! - its last word is told, and is that a ringworm fungus grew (unless somebody said that the microscope did not bear it
-//!   out: red medium alone is no proof), or that nothing grew. What is suspected, or something else that grew, is no word.
-//!
-//! Where two such tests say different things of a slide, the slide is left out.
+//! **Which.** A photo under the UV lamp that was not withdrawn, of a slide that a culture answers for (`answers`).
 //!
 //! **What is true.** Of the slide, what the laboratory said: it speaks of the site, never of one hair. Of a shaft, only the
 //! look that a person gave it by a correction of the newest reading, and not "cannot say". What the program read is never
@@ -17,16 +11,12 @@
 use std::collections::BTreeMap;
 
 use super::Store;
+use super::answers::{Answered, Outcome, answered};
 use super::ask::Page;
-use super::case::Case;
 use super::error::StoreError;
-use super::facts::{Change, Growth, Light, Reading, Slide};
+use super::facts::{Change, Light, Reading};
 use super::kept::Kept;
 use super::photos::digest;
-
-/// Days between the slide and the test within which both speak of the same hair. Within a week a glow at the base reaches
-/// up the shaft (facts 2.9), so that a longer time would tell of other hair than is on the slide; common practice, no source.
-pub const APART_DAYS: i32 = 7;
 
 /// Numbers of photos have so many digits: enough that two of a record hardly ever share one.
 const NUMBERS: u64 = 100_000_000;
@@ -64,8 +54,8 @@ impl Store {
         let mut all: BTreeMap<u32, Confirmed> = BTreeMap::new();
         for line in self.animals(Page::default())? {
             let case = self.case(&line.animal.id)?;
-            for slide in case.standing_slides() {
-                let Some(grew) = grew(&case, slide) else { continue };
+            for Answered { slide, outcome } in answered(&case).0 {
+                let grew = outcome == Outcome::Grew;
                 let standing = case.photos.iter().filter(|photo| {
                     !photo.withdrawn && photo.fact.light == Light::Uv && photo.parent.as_deref() == Some(&slide.id)
                 });
@@ -119,26 +109,6 @@ impl Store {
         shafts.sort_by(|a, b| a.line_px[0][0].total_cmp(&b.line_px[0][0]));
         Ok(shafts)
     }
-}
-
-/// Whether a ringworm fungus grew from a slide's site; absent where no laboratory has said its last word, or two disagree.
-fn grew(case: &Case, slide: &Kept<Slide>) -> Option<bool> {
-    let mut words = case
-        .cultures
-        .iter()
-        .filter(|culture| !culture.withdrawn && culture.fact.site.as_ref() == Some(&slide.fact.site))
-        .filter(|culture| (culture.fact.day - slide.fact.day).get_days().abs() <= APART_DAYS)
-        .filter_map(|culture| {
-            let plates = case.plates_of(&culture.id);
-            let last = plates.into_iter().rfind(|plate| plate.fact.last)?;
-            match last.fact.growth {
-                Growth::Ringworm if last.fact.confirmed_microscopically != Some(false) => Some(true),
-                Growth::None => Some(false),
-                _ => None,
-            }
-        });
-    let first = words.next()?;
-    words.all(|word| word == first).then_some(first)
 }
 
 /// The number of the photo with these bytes' digest.

@@ -11,6 +11,7 @@
 //! computer at a time (sqlite.org, "Write-Ahead Logging", section 1).
 
 mod add;
+mod answers;
 mod ask;
 mod backup;
 mod case;
@@ -27,6 +28,7 @@ mod find;
 mod kept;
 mod learners;
 mod lock;
+mod models;
 mod pack;
 mod photos;
 mod place;
@@ -41,12 +43,13 @@ use database::{Database, Mode};
 use lock::WriterLock;
 use photos::Photos;
 
+pub use answers::{APART_DAYS, Answered, Outcome, Unclear, answered};
 pub use ask::{AnimalLine, Found, Page};
 pub use backup::BackupReport;
 pub use case::Case;
 pub use check::{CheckReport, Fault, check};
 pub use coincidence::{Coincidence, Suggestion};
-pub use confirmed::{APART_DAYS, Confirmed, NamedShaft};
+pub use confirmed::{Confirmed, NamedShaft};
 pub use course::{Course, CoursePoint, Happening, Share};
 pub use due::{Due, DueKind};
 pub use due_says::{CultureSaid, DueSays};
@@ -57,6 +60,7 @@ pub use facts::{
     Reading, Sex, ShaftRead, Site, SitePlace, SiteSeen, Slide, Treatment, TreatmentKind,
 };
 pub use kept::{Kept, Stamp, Told, short};
+pub use models::{About, OwnModel, OwnModels};
 pub use pack::{Packed, Unpacked};
 pub use photos::digest;
 pub use place::{LEARNERS, RECORD_VARIABLE, record_folder};

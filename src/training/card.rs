@@ -3,11 +3,13 @@
 use std::fmt::Write;
 
 use super::appraisal::{Appraisal, Estimate, UNSAID};
+use super::check::{self, Checked};
+
 use crate::finding::Look;
 use crate::finding::model::{ModelFile, card_digest_line};
 
 /// What only the one who grew the model knows.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Circumstances {
     /// How to grow it again: a command.
     pub grown_by: String,
@@ -15,6 +17,8 @@ pub struct Circumstances {
     pub grown_on: String,
     /// What the appraised scenes were: seeds and ranges, and how they differ from those.
     pub appraised_on: String,
+    /// A small sample judged by this model.
+    pub checked_on: Vec<Checked>,
 }
 
 /// The card as Markdown, ending in a line end.
@@ -26,6 +30,7 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
         // Writing to a String cannot fail.
         let _ = writeln!(text, "{part}");
     };
+    line(format_args!("{}\n", in_plain_words(appraisal)));
     line(format_args!("{}", card_digest_line(model_bytes)));
     line(format_args!("\n## What it is for\n"));
     line(format_args!(
@@ -56,6 +61,7 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
     for (name, estimate) in figures(appraisal) {
         line(format_args!("| {name} | {} |", cells(estimate)));
     }
+    line(format_args!("\n### Look by look\n\n{}", by_look(appraisal).join("\n")));
     line(format_args!(
         "\n### Called so\n\n| is | infected | normal | coated | fibre | cannot say |\n|---|---|---|---|---|---|"
     ));
@@ -82,7 +88,57 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
     for failure in failures(appraisal) {
         line(format_args!("- {failure}"));
     }
+    line(format_args!("\n### The same again, quickly\n\n{}", check::table(&about.checked_on).trim_end()));
+    line(format_args!("\n## What the figures mean\n"));
+    for (figure, meaning) in MEANINGS {
+        line(format_args!("- *{figure}*: {meaning}"));
+    }
     text
+}
+
+/// The figures' names, for those who do not know them.
+const MEANINGS: [(&str, &str); 7] = [
+    ("interval", "were as many photos drawn again, such intervals would hold the true figure 95 times of 100."),
+    ("macro-F1", "how well the four looks are told, each counting the same: 1 is perfect, 0 is nothing right."),
+    (
+        "AUROC",
+        "take one infected shaft and one that is not: how often the infected one is given the higher chance. One half \
+         is guessing.",
+    ),
+    (
+        "calibration error",
+        "how far the stated chances are from what happens: with 0.04, what is said with 80 % is right in about 76 to \
+         84 of 100.",
+    ),
+    ("log loss, Brier score", "penalties for chances given to what is not so: 0 is perfect."),
+    (
+        "coverage of the plausible looks",
+        "how often what a shaft is was among the looks that were left open; 0.90 is wanted.",
+    ),
+    ("scene", "one simulated photo."),
+];
+
+/// What the appraisal comes to, for somebody who reads nothing else.
+fn in_plain_words(appraisal: &Appraisal) -> String {
+    let right: usize = Look::ALL.iter().map(|&look| appraisal.calls[look as usize][look as usize]).sum();
+    let open: usize = appraisal.calls.iter().map(|calls| calls[UNSAID]).sum();
+    let infected = &appraisal.calls[Look::Infected as usize];
+    let (n_infected, called): (usize, usize) = (infected.iter().sum(), infected[Look::Infected as usize]);
+    let healthy = appraisal.healthy_with_infected_shaft.value.unwrap_or(0.0) * appraisal.healthy_scenes as f64;
+    format!(
+        "The program learnt from drawn pictures of hairs, not from photos of real cats, so **nobody knows yet how good \
+         it is on real cats**. On {} new drawn photos with {} hairs and fibres it gave no opinion on {open} of them. Of \
+         the {} on which it did, it was right on {right}. Of {n_infected} infected hairs it called {called} infected, \
+         called {} something else and left {} open. Of {} photos without an infected hair, {healthy:.0} had a hair \
+         that it called infected. It helps to choose hairs for a fungal culture and replaces none: a hair that it calls \
+         ordinary may be infected, and one that it calls infected may not be.",
+        appraisal.scenes,
+        appraisal.shafts,
+        appraisal.shafts - open,
+        n_infected - called - infected[UNSAID],
+        infected[UNSAID],
+        appraisal.healthy_scenes,
+    )
 }
 
 /// The figures of an appraisal with their names, in the order of the card.
@@ -107,6 +163,26 @@ pub fn figures(appraisal: &Appraisal) -> Vec<(String, Estimate)> {
     figures
         .push((format!("of {n} healthy scenes, with a finding of infected looks"), appraisal.healthy_found_infected));
     figures
+}
+
+/// Coverage and calibration look by look: the lines of a table, Markdown.
+pub fn by_look(appraisal: &Appraisal) -> Vec<String> {
+    let mut lines = vec![
+        "| look | shafts of it | true look among the plausible ones | interval | calibration error, 10 bins | interval | \
+         Brier score | interval |"
+            .to_owned(),
+        "|---|---|---|---|---|---|---|---|".to_owned(),
+    ];
+    lines.extend(Look::ALL.iter().zip(&appraisal.looks).map(|(look, score)| {
+        let (shafts, coverage) = (score.shafts, cells(score.coverage));
+        format!(
+            "| {} | {shafts} | {coverage} | {} | {} |",
+            look.code(),
+            cells(score.calibration_error),
+            cells(score.brier)
+        )
+    }));
+    lines
 }
 
 /// The five kinds most often called something they are not, and how often.

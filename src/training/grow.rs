@@ -101,13 +101,17 @@ pub enum GrowError {
 /// When there are too few scenes, a look is missing, or rows do not fit the catalogue.
 pub fn grow(rows: &[LabelledRow], seed: u64, settings: &GrowSettings) -> Result<ModelFile, GrowError> {
     let keys: Vec<String> = CATALOGUE.iter().map(|entry| entry.key.to_string()).collect();
-    let voting: Vec<VotingFeature> = CATALOGUE
+    grow_with(&Table { keys, rows: rows.to_vec() }, &voting_features(), seed, settings)
+}
+
+/// The features of the catalogue that may vote.
+pub fn voting_features() -> Vec<VotingFeature<'static>> {
+    CATALOGUE
         .iter()
         .enumerate()
         .filter(|(_, entry)| entry.votes)
         .map(|(column, entry)| VotingFeature { key: entry.key, unit: entry.unit, column })
-        .collect();
-    grow_with(&Table { keys, rows: rows.to_vec() }, &voting, seed, settings)
+        .collect()
 }
 
 /// Grows a model on any table, using the features in `voting`; see [`grow`].

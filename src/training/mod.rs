@@ -11,6 +11,10 @@ pub mod calibrate;
 
 pub mod card;
 
+pub mod check;
+
+pub mod comparison;
+
 pub mod folds;
 
 pub mod boost;
@@ -18,6 +22,8 @@ pub mod boost;
 pub mod groups;
 
 pub mod grow;
+
+pub mod one_photo;
 
 pub mod pairing;
 

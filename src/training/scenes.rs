@@ -47,6 +47,14 @@ pub enum SceneError {
 /// # Errors
 /// When the photo cannot be encoded or read.
 pub fn measured(seed: u64, ranges: &Ranges) -> Result<Measured, SceneError> {
+    Ok(measured_photo(seed, ranges)?.0)
+}
+
+/// [`measured`], with the bytes of the photo.
+///
+/// # Errors
+/// When the photo cannot be encoded or read.
+pub fn measured_photo(seed: u64, ranges: &Ranges) -> Result<(Measured, Vec<u8>), SceneError> {
     let scene = Scene::draw(seed, ranges);
     let (bytes, _) = sim::photo(&scene).encode_as(&scene)?;
     let um_per_px = seed.is_multiple_of(2).then_some(scene.um_per_px);
@@ -62,7 +70,7 @@ pub fn measured(seed: u64, ranges: &Ranges) -> Result<Measured, SceneError> {
             kept.push(truth);
         }
     }
-    Ok(Measured { scene, truths: kept, true_lines, features })
+    Ok((Measured { scene, truths: kept, true_lines, features }, bytes))
 }
 
 impl Measured {

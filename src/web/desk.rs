@@ -36,6 +36,8 @@ pub struct Asked {
     pub by: String,
     /// Largest photo, millions of pixels; absent: the program's default.
     pub max_megapixels: Option<f64>,
+    /// How the model compared with the one before, Markdown, where it was grown with the record's own confirmed cases.
+    pub own_model: Option<String>,
     /// Largest file that is taken, bytes.
     pub max_bytes: usize,
     /// How many photos are read at once.

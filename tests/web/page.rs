@@ -33,6 +33,7 @@ impl Page {
             setups: Some(place.path().join("setups.json")),
             by: String::new(),
             max_megapixels: Some(20.0),
+            own_model: None,
             max_bytes: 2_000_000,
             n_readers,
         };

@@ -3,6 +3,8 @@
 use std::path::Path;
 
 use super::photos::{text_of, there};
+use std::path::Path;
+
 use super::record::{Place, Who, warn_of_clock};
 use crate::cli::terminal::shown;
 use crate::exports::{Format, from_record};
@@ -46,6 +48,11 @@ impl FilingArguments {
             return Err(StoreError::Unusable(format!("slide {} is of another animal than {case}", self.slide())));
         }
         Ok(Some(Filing { store, slide, stamp }))
+    }
+
+    /// The record's folder, where one is named.
+    pub(in crate::cli) fn record(&self) -> Option<&Path> {
+        self.place.named()
     }
 
     fn slide(&self) -> &str {

@@ -5,14 +5,14 @@ use std::process::ExitCode;
 
 use super::record::{Done, Told, json};
 use crate::cli::PARTLY;
-use crate::cli::model::model;
+use crate::cli::model::{judging, model};
 use crate::cli::photos::{bytes_of, read_bytes, read_pair};
 use crate::cli::terminal::{Output, complain, shown};
 use crate::exports::{Format, from_record};
-use crate::finding::Model;
+use crate::finding::{Model, model_from_bytes};
 use crate::pipeline::{VisiblePhoto, Want};
 use crate::settings::{Asked, Settings};
-use crate::store::{Kept, Kind, Light, Photo, Program, Reading, Store, StoreError, short};
+use crate::store::{Kept, Kind, Light, OwnModels, Photo, Program, Reading, Store, StoreError, short};
 
 /// What `pilumen case photo` is told.
 #[derive(clap::Args)]
@@ -77,7 +77,7 @@ pub(super) struct RereadArguments {
     /// Micrometres per pixel
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     um_per_px: Option<f64>,
-    /// Judge by this model instead of the program's own
+    /// Judge by this model instead of the one in use: the program's own, or the one accepted in the record
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
 }
@@ -86,7 +86,7 @@ pub(super) fn reread(arguments: &RereadArguments, told: &Told<'_>) -> Done {
     let (mut store, stamp) = told.writing()?;
     let settings = Settings::check(Asked { um_per_px: arguments.um_per_px, ..Asked::default() })
         .map_err(|error| StoreError::Unusable(error.to_string()))?;
-    let model = model(arguments.model.as_deref()).map_err(StoreError::Unusable)?;
+    let model = judging(arguments.model.as_deref(), told.place.named()).map_err(StoreError::Unusable)?.model;
     let photos = match store.find(Some(Kind::Photo), &arguments.of) {
         Ok(photo) => vec![store.photo(&photo)?],
         Err(StoreError::Unknown { .. }) => store.photos_of_slide(&store.find_slide(&arguments.of)?)?,
@@ -142,7 +142,7 @@ pub(in crate::cli) fn text_of(evaluation: Vec<u8>) -> String {
 pub(super) struct RepeatArguments {
     /// The reading: id
     reading: String,
-    /// The model it was judged by, where that is not the program's own
+    /// The model it was judged by, where that is neither the program's own nor one grown with this record
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
 }
@@ -161,8 +161,12 @@ pub(super) fn repeat(arguments: &RepeatArguments, told: &Told<'_>) -> Done {
     let id = store.find(Some(Kind::Reading), &arguments.reading)?;
     let reading: Kept<Reading> = store.reading(&id)?;
     let settings = settings_of(&reading.fact.program).map_err(StoreError::Unusable)?;
-    let model = model(arguments.model.as_deref()).map_err(StoreError::Unusable)?;
     let program = &reading.fact.program;
+    let own = OwnModels::of(store.folder()).of_digest(&program.model_sha256)?;
+    let model = match (&arguments.model, own) {
+        (None, Some(own)) => model_from_bytes(&own.bytes).map_err(|error| StoreError::Unusable(error.to_string()))?,
+        _ => model(arguments.model.as_deref()).map_err(StoreError::Unusable)?,
+    };
     if model.sha256() != program.model_sha256 {
         return Err(StoreError::Unusable(format!(
             "reading {} was judged by the model {}, and this one is {}; give that model with --model FILE",

@@ -1,7 +1,7 @@
 //! What all commands of the record share: where it lies, who tells, and how answers are given.
 
 use std::fmt;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Duration;
 
@@ -45,6 +45,11 @@ pub(super) struct Told<'a> {
 pub(in crate::cli) type Done = Result<ExitCode, StoreError>;
 
 impl Place {
+    /// The folder, where an argument names it.
+    pub(in crate::cli) fn named(&self) -> Option<&Path> {
+        self.record.as_deref()
+    }
+
     /// Whether the command names the record itself.
     pub(in crate::cli) fn is_named(&self) -> bool {
         self.record.is_some()

@@ -6,7 +6,7 @@ mod es;
 
 use super::language::Language;
 
-/// The shared words of a language. `zones` and `sites` are pairs of stable name and words.
+/// The shared words of a language. `zones`, `kinds` and `sites` are pairs of stable name and words.
 pub struct Terms {
     /// What stands between the whole and the tenths of a number.
     pub decimal: &'static str,
@@ -21,6 +21,8 @@ pub struct Terms {
     pub serves: &'static str,
     /// Of a comparison shaft that looks infected after all.
     pub taken: &'static str,
+    /// Kinds of reference shafts within a look, by the name that the simulator gives them.
+    pub kinds: &'static [(&'static str, &'static str)],
     /// Places on the body, by their name in the record.
     pub sites: &'static [(&'static str, &'static str)],
 }
@@ -63,6 +65,11 @@ impl Terms {
         name.trim().strip_prefix("other:").map_or(name, str::trim).to_owned()
     }
 
+    /// A kind of reference shaft by its name; a kind that only another program's model knows is told by its name.
+    pub fn kind<'a>(&self, kind: &'a str) -> &'a str {
+        self.kinds.iter().find(|(known, _)| *known == kind).map_or(kind, |(_, words)| words)
+    }
+
     /// All of them by keys, for pages.
     pub fn keyed(&self) -> Vec<(String, &'static str)> {
         let group = |head: &'static str, pairs: &'static [(&'static str, &'static str)]| {
@@ -76,7 +83,11 @@ impl Terms {
             ("number.decimal", self.decimal),
         ];
         let single = single.into_iter().map(|(key, words)| (key.to_owned(), words));
-        group("zone", self.zones).chain(group("site", self.sites)).chain(single).collect()
+        group("zone", self.zones)
+            .chain(group("site", self.sites))
+            .chain(group("shaftKind", self.kinds))
+            .chain(single)
+            .collect()
     }
 }
 

@@ -129,6 +129,8 @@ pub(super) const WORDS: Words = Words {
     probability: "Probabilidad",
     plausible: "No descartado al 90 %",
     novelty: "Diferencia con pelos conocidos",
+    nearest: "Los pelos de referencia más parecidos (simulados, o de su propio registro)",
+    nearest_one: "{look} ({kind}), distancia {distance}",
     reasons_head: "Lo que más habló por este aspecto",
     no_reference: "ninguno",
     notes: "Notas",

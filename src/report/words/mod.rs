@@ -77,7 +77,8 @@ words! {
     annex shaft_head strip_alt width_chart width_chart_alt glow_chart_alt axis_along
     axis_along_px
     length ends base tip end_root end_broken end_cut end_outside end_unknown end_tapered orientation
-    orientation_given orientation_measured orientation_unknown glow_share probability plausible novelty
+    orientation_given orientation_measured orientation_unknown glow_share probability plausible novelty nearest
+    nearest_one
     reasons_head no_reference notes no_shafts
     methods_head methods_find methods_width methods_glow methods_look methods_novelty methods_finding
     limits_head limits_simulated limits_fungi limits_photo limits_width

@@ -22,14 +22,19 @@ pub(super) async fn reference() -> Json<Value> {
     Json(json!({ "sites": sites, "features": features, "version": env!("CARGO_PKG_VERSION") }))
 }
 
-/// The card as HTML; anything in it that is HTML already is shown as the text it is.
+/// The card as HTML; anything in it that is HTML already is shown as the text it is. Where the record's own model judges,
+/// how that compared with the one before comes first.
 pub(super) async fn model(State(desk): State<Desk>) -> Json<Value> {
-    let parser = Parser::new_ext(CARD, Options::ENABLE_TABLES).map(|event| match event {
+    let own = desk.asked().own_model.as_deref();
+    let text = own.map_or_else(|| CARD.to_owned(), |comparison| format!("{comparison}\n\n{CARD}"));
+    let parser = Parser::new_ext(&text, Options::ENABLE_TABLES).map(|event| match event {
         Event::Html(text) | Event::InlineHtml(text) => Event::Text(text),
         other => other,
     });
     let mut card = String::new();
     html::push_html(&mut card, parser);
     // Alignments would be inline styles, which the page forbids.
-    Json(json!({ "card": card, "sha256": desk.model().sha256(), "version": env!("CARGO_PKG_VERSION") }))
+    Json(
+        json!({ "card": card, "own": own.is_some(), "sha256": desk.model().sha256(), "version": env!("CARGO_PKG_VERSION") }),
+    )
 }

@@ -102,7 +102,15 @@ pub(in super::super) fn queue() -> World {
         std::fs::create_dir_all(&record).map_err(|error| error.to_string())?;
         std::fs::write(record.join("desk.queue.json"), bytes).map_err(|error| error.to_string())?;
         let setups = Some(record.join("setups.json"));
-        let asked = Asked { record, setups, by: String::new(), max_megapixels: None, max_bytes: 1000, n_readers: 0 };
+        let asked = Asked {
+            record,
+            setups,
+            by: String::new(),
+            max_megapixels: None,
+            own_model: None,
+            max_bytes: 1000,
+            n_readers: 0,
+        };
         let model = pilumen::finding::model_from_bytes(include_bytes!("../../../models/shaft-v1.json")).unwrap();
         must(model.sha256() == MODEL.sha256(), "the model is the program's own")?;
         let desk = Desk::open(asked, model, Names::new(HOST.parse().unwrap(), Vec::new()));

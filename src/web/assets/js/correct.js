@@ -26,7 +26,7 @@ export function correcting(place, { state, parts, say: tell, takeBack }) {
     const id = shaft.id;
     const look = h("fieldset", { class: "looks" }, h("legend", {}, t("correct.look")), looks().map((name) =>
       h("button", { type: "button", "aria-pressed": String(shaft.class === name), "data-look": name,
-        click: () => shaft.class !== name && tell([{ what: "look", shaft: id, look: name }], told()) }, lookMark(name), t(`look.${name}`))));
+        click: () => (shaft.class !== name || !state.reading.looks_by_people?.includes(id)) && tell([{ what: "look", shaft: id, look: name }], told()) }, lookMark(name), t(`look.${name}`))));
     const others = state.reading.evaluation.shafts.filter((one) => one.id !== id && !added().includes(one.id));
     const other = h("select", { "aria-label": t("correct.joinWith") }, others.map((one) => h("option", { value: one.id }, t("shaft.title", { n: one.id }))));
     return [look, h("p", { class: "row" },

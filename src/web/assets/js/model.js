@@ -2,7 +2,7 @@
 import { ask, h, language, t } from "./base.js";
 
 export async function fill(main) {
-  const { card, sha256, version } = await ask("/model");
+  const { card, own, sha256, version } = await ask("/model");
   const body = h("div", { class: "card", lang: "en" });
   // Made by the desk from the program's own file, with anything that was HTML in it turned to text.
   body.append(...new DOMParser().parseFromString(card, "text/html").body.childNodes);
@@ -15,5 +15,5 @@ export async function fill(main) {
   }
   const english = language === "en" ? [] : [h("p", {}, t("model.english"))];
   main.append(h("h1", {}, t("model.title")), h("p", {}, t("model.about"), " ", h("a", { href: "/cautions" }, t("nav.cautions"))),
-    ...english, body, h("p", { class: "detail" }, t("model.which", { version, sha256 })));
+    ...(own ? [h("p", {}, t("model.own"))] : []), ...english, body, h("p", { class: "detail" }, t("model.which", { version, sha256 })));
 }

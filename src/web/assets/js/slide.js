@@ -1,6 +1,7 @@
 // One slide: its photos, the chosen shaft, and what people say against what was read.
 import { COLOURS, Refusal, answer, ask, capital, day, either, h, jobWords, language, lookMark, looks, number, percent, say, siteWords, t, tOr, tell, trying, whoIsKnown, withSd } from "./base.js";
 import { correcting } from "./correct.js";
+import { nearest } from "./nearest.js";
 import { Profiles } from "./profiles.js";
 import { Strip } from "./strip.js";
 import { tour } from "./tour.js";
@@ -329,6 +330,7 @@ function showShaft(shaft) {
       reason.reference === null ? "" : ` ${t("shaft.reference", { value: unitWords(reason.reference, reason.unit) })}`)))] : []));
   parts.facts.replaceChildren(
     h("table", { class: "facts" }, h("caption", {}, t("shaft.measured")), h("tbody", {}, rows.map(([key, text]) => h("tr", {}, h("th", { scope: "row" }, t(key)), h("td", {}, text))))),
+    ...nearest(shaft),
     h("details", {}, h("summary", {}, t("shaft.all")), h("table", { class: "facts" }, h("tbody", {}, // Of a second photo in visible light nothing is listed where there is none.
       Object.entries(shaft.features).filter(([key, feature]) => feature.value !== null || !key.startsWith("visible.")).map(([key, feature]) =>
       h("tr", {}, h("th", { scope: "row" }, tOr(`feature.${key}`, key)), h("td", {}, unitWords(feature.value, feature.unit))))))));
