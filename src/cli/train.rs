@@ -25,7 +25,7 @@ const TELL_EVERY: usize = 25;
 #[derive(clap::Args)]
 pub(super) struct Arguments {
     /// Simulated photos to grow the model on
-    #[arg(long, default_value_t = 1500)]
+    #[arg(long, default_value_t = 1680)]
     pub(super) scenes: u64,
 
     /// First seed: of the scenes, and of the ensemble

@@ -3,7 +3,6 @@
 use std::path::Path;
 
 use super::photos::{text_of, there};
-use std::path::Path;
 
 use super::record::{Place, Who, warn_of_clock};
 use crate::cli::terminal::shown;
