@@ -193,7 +193,10 @@ fn a_model_grown_with_own_cases_judges_once_it_is_accepted_and_not_before() {
     assert_eq!(judged_by(&own), (digest(SHIPPED), String::new()));
 
     // What waits is accepted; nothing is grown anew.
-    let accepted = own.run(&["train", "--with-record", "--accept"]);
+    let accept = ["train", "--with-record", "--accept"];
+    let said = sentence(&own.run(&accept));
+    assert!(said.contains("worse than the one in use, beyond chance"), "a few trees grown on 16 photos: {said}");
+    let accepted = own.run(&[&accept[..], &["--even-if-worse"]].concat());
     assert_eq!(accepted.status.code(), Some(0), "{}", err(&accepted));
     assert!(err(&grown).contains("drawn first") && err(&accepted).is_empty(), "{}", err(&accepted));
     assert_eq!(own.models().in_use().unwrap().unwrap().sha256, proposed.sha256);

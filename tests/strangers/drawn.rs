@@ -16,6 +16,9 @@ const HEIGHT: usize = 800;
 /// Printed words' letters.
 const LETTERS: &[u8] = include_bytes!("../../src/exports/font/AtkinsonHyperlegible-Regular.ttf");
 
+/// Lines of print on a picture: more of them take long to follow.
+const N_LINES: usize = 3;
+
 /// A sheet of light, three channels, that strokes are put on.
 pub(super) struct Sheet {
     light: Vec<[f64; 3]>,
@@ -199,7 +202,7 @@ pub(super) fn print(sheet: &mut Sheet, rng: &mut StdRng) {
     let font = FontRef::try_from_slice(LETTERS).unwrap();
     let colour = glow(rng);
     let mut baseline = 0.0;
-    while baseline < HEIGHT as f32 {
+    for _ in 0..N_LINES {
         let scale = PxScale::from(rng.gen_range(50.0..160.0));
         baseline += scale.y;
         let mut x = rng.gen_range(10.0..150.0);
