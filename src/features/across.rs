@@ -142,8 +142,8 @@ pub(super) const ENTRIES: &[Entry] = &[
         range: [0.0, 1.0],
         meaning: "Difference of the left and right flanks' glow divided by their sum, without sign, median over cells of one width.",
         absent: "The width is unknown or fewer than five cells are bright enough.",
-        disturbed_by: "A centreline that lies off the middle; light from one side.",
-        votes: true,
+        disturbed_by: "A centreline that lies off the middle; light from one side; simulated hairs are more even than those of other renderers, therefore no vote.",
+        votes: false,
         measure: |s| asymmetry(&s.signals.strip, s.signals.width_px()?),
     },
 ];
