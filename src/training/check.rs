@@ -40,6 +40,9 @@ pub struct Checked {
     pub brier_infected: Option<f64>,
 }
 
+/// What one scene came to: how well its shafts were found, and how they were judged.
+type Came = (SceneScore, Vec<Judged>);
+
 /// The sample, found, measured and judged anew.
 ///
 /// # Errors
@@ -47,7 +50,7 @@ pub struct Checked {
 pub fn checked(model: &Model) -> Result<Vec<Checked>, SceneError> {
     let scenes: Vec<(usize, u64)> =
         (0..PRESETS.len()).flat_map(|at| (0..N_SCENES).map(move |i| (at, FIRST_SEED + i))).collect();
-    let done: Result<Vec<(usize, (SceneScore, Vec<Judged>))>, SceneError> = scenes
+    let done: Result<Vec<(usize, Came)>, SceneError> = scenes
         .into_par_iter()
         .filter_map(|(at, seed)| Some((at, seed, Ranges::named(PRESETS[at])?)))
         .map(|(at, seed, ranges)| Ok((at, appraised(seed, &ranges, model)?)))
@@ -57,7 +60,7 @@ pub fn checked(model: &Model) -> Result<Vec<Checked>, SceneError> {
     Ok(PRESETS.iter().enumerate().map(|(at, preset)| came_to(preset, of(at))).collect())
 }
 
-fn came_to<'a>(preset: &'static str, scenes: impl Iterator<Item = &'a (SceneScore, Vec<Judged>)>) -> Checked {
+fn came_to<'a>(preset: &'static str, scenes: impl Iterator<Item = &'a Came>) -> Checked {
     let (mut n_shafts, mut n_traces) = (0, 0);
     let mut judged: Vec<&Judged> = Vec::new();
     for (score, of_scene) in scenes {
