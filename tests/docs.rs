@@ -14,7 +14,7 @@ use crate::schema::schema;
 /// Columns of the picture in README.md: more than a page shows, less than a clone should carry.
 const PICTURE_WIDTH: u32 = 1200;
 
-fn text(path: &str) -> String {
+pub(crate) fn text(path: &str) -> String {
     fs::read_to_string(path).unwrap_or_else(|_| panic!("{path} is missing"))
 }
 

@@ -1,5 +1,6 @@
 //! The one test binary: what it holds, in the order of reading.
 
+mod card;
 mod cli;
 mod docs;
 mod exports;
@@ -20,6 +21,7 @@ mod sample;
 mod scale;
 mod schema;
 mod setups;
+mod strangers;
 mod tidy;
 mod web;
 mod web_words;

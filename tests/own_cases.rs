@@ -7,7 +7,9 @@ use pilumen::finding::model_from_bytes;
 use pilumen::pipeline::{self, Want};
 use pilumen::settings::Settings;
 use pilumen::sim::Ranges;
-use pilumen::store::{Change, Correction, Culture, Growth, Light, OwnModels, PlateReading, Store, digest};
+use pilumen::store::{
+    About, Change, Correction, Culture, Growth, Light, OwnModel, OwnModels, PlateReading, Store, digest,
+};
 use pilumen::training::scenes::{look, measured_photo};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -190,20 +192,32 @@ fn a_model_grown_with_own_cases_judges_once_it_is_accepted_and_not_before() {
     };
     assert_eq!(judged_by(&own), (digest(SHIPPED), String::new()));
 
-    // The same command again: nothing is drawn or compared anew, for the same model comes out.
-    let accepted = own.run(&[&train[..], &["--accept"]].concat());
+    // What waits is accepted; nothing is grown anew.
+    let accept = ["train", "--with-record", "--accept"];
+    let said = sentence(&own.run(&accept));
+    assert!(said.contains("worse than the one in use, beyond chance"), "a few trees grown on 16 photos: {said}");
+    let accepted = own.run(&[&accept[..], &["--even-if-worse"]].concat());
     assert_eq!(accepted.status.code(), Some(0), "{}", err(&accepted));
-    assert!(err(&grown).contains("drawn first") && !err(&accepted).contains("drawn first"), "{}", err(&accepted));
-    assert!(!err(&accepted).contains("left out"), "{}", err(&accepted));
+    assert!(err(&grown).contains("drawn first") && err(&accepted).is_empty(), "{}", err(&accepted));
     assert_eq!(own.models().in_use().unwrap().unwrap().sha256, proposed.sha256);
     let (sha256, said) = judged_by(&own);
     assert_eq!(sha256, proposed.sha256);
     assert!(said.contains(&proposed.sha256), "{said}");
 
+    // The same again gives the model that judges already.
+    let again = own.run(&train);
+    assert!(out(&again).contains("the very model that is in use"), "{}{}", out(&again), err(&again));
+    assert!(!err(&again).contains("drawn first") && !err(&again).contains("left out"), "{}", err(&again));
+
     let appraised = own.run(&["appraise", "--record"]);
     assert_eq!(appraised.status.code(), Some(0), "{}", err(&appraised));
     assert!(out(&appraised).contains("## Animals that it was grown on"), "{}", out(&appraised));
     assert!(FORBIDDEN.iter().all(|word| !out(&appraised).to_lowercase().contains(word)), "{}", out(&appraised));
+
+    // Named as a file it knows its animals as well; the program's own has seen none.
+    let file = own.models().folder().join(format!("{}.json", proposed.sha256));
+    let named = own.run(&["appraise", "--record", "--model", file.to_str().unwrap()]);
+    assert!(out(&named).contains("## Animals that it was grown on"), "{}{}", out(&named), err(&named));
 
     // A backup holds the model too; going back keeps it.
     own.store.backup(&own.place.path().join("backup")).unwrap();
@@ -212,4 +226,96 @@ fn a_model_grown_with_own_cases_judges_once_it_is_accepted_and_not_before() {
     assert_eq!(own.run(&["train", "--with-record", "--back"]).status.code(), Some(0));
     assert_eq!(judged_by(&own).0, digest(SHIPPED));
     assert!(own.models().of_digest(&proposed.sha256).unwrap().is_some());
+}
+
+/// A model that waits to be accepted: the program's own with another seed, which changes no judgement.
+fn another(worse_on: &[&str], compared_with: String) -> OwnModel {
+    let bytes = String::from_utf8(SHIPPED.to_vec()).unwrap().replacen("\"seed\":1,", "\"seed\":2,", 1).into_bytes();
+    assert_ne!(bytes, SHIPPED);
+    let worse_on = worse_on.iter().map(|on| (*on).to_owned()).collect();
+    OwnModel { sha256: digest(&bytes), bytes, about: About { compared_with, worse_on, ..About::default() } }
+}
+
+/// The one sentence of a command that is not done.
+fn sentence(output: &Output) -> String {
+    let said = err(output);
+    assert!(!output.status.success() && output.stdout.is_empty() && said.trim_end().lines().count() == 1, "{said}");
+    said
+}
+
+#[test]
+fn a_worse_model_or_one_that_was_compared_with_another_is_not_accepted_unasked() {
+    let own = Own::new();
+    let accept = ["train", "--with-record", "--accept"];
+    assert!(sentence(&own.run(&accept)).contains("no model waits to be accepted"));
+
+    let worse = another(&["your animals", "simulated photos"], digest(SHIPPED));
+    own.models().propose(&worse).unwrap();
+    let said = sentence(&own.run(&accept));
+    assert!(
+        said.contains("worse than the one in use, beyond chance, on your animals and on simulated photos"),
+        "{said}"
+    );
+    assert!(said.contains("--even-if-worse") && said.contains("the model in use stays"), "{said}");
+    assert_eq!((own.models().in_use().unwrap(), own.models().proposed().unwrap()), (None, Some(worse.clone())));
+    let accepted = own.run(&[&accept[..], &["--even-if-worse"]].concat());
+    assert_eq!(accepted.status.code(), Some(0), "{}", err(&accepted));
+    assert_eq!(own.models().in_use().unwrap(), Some(worse.clone()));
+
+    own.models().propose(&another(&[], digest(SHIPPED))).unwrap();
+    let said = sentence_of_last(&own.run(&accept));
+    assert!(said.contains("was compared with") && said.contains("grow it anew"), "{said}");
+    assert_eq!(own.models().in_use().unwrap().unwrap().sha256, worse.sha256);
+}
+
+/// The last sentence, where another says which model judges.
+fn sentence_of_last(output: &Output) -> String {
+    assert!(!output.status.success() && output.stdout.is_empty());
+    err(output).trim_end().lines().last().unwrap_or_default().to_owned()
+}
+
+#[test]
+fn a_model_that_cannot_be_used_is_one_sentence_named_or_accepted() {
+    let whole = String::from_utf8(SHIPPED.to_vec()).unwrap();
+    let first_key = "\"key\":\"";
+    let cases = [
+        (whole[..whole.len() / 2].to_owned(), "ends early"),
+        (whole.replacen("pilumen/model/2", "pilumen/model/9", 1), "version 9"),
+        (whole.replacen(first_key, "\"key\":\"whiskers_", 1), "does not measure: whiskers_"),
+        ("not a model".to_owned(), "not a model file"),
+    ];
+    let photo = "fixtures/demo/quillfeather-moth-left-pinna.jpg";
+    for (text, wanted) in &cases {
+        let own = Own::new();
+        let file = own.place.path().join("model.json");
+        std::fs::write(&file, text).unwrap();
+        let said = sentence(&own.run(&["read", photo, "--model", file.to_str().unwrap()]));
+        assert!(said.contains(wanted), "{said}");
+
+        let bytes = text.clone().into_bytes();
+        let waiting = OwnModel { sha256: digest(&bytes), bytes, about: About::default() };
+        own.models().propose(&waiting).unwrap();
+        let said = sentence(&own.run(&["train", "--with-record", "--accept"]));
+        assert!(said.contains(wanted) && said.contains("the model in use stays"), "{said}");
+        own.models().accept().unwrap();
+        let said = sentence(&own.run(&["read", photo]));
+        assert!(said.contains(wanted) && said.contains("--back"), "{said}");
+        assert_eq!(own.run(&["train", "--with-record", "--back"]).status.code(), Some(0));
+        assert_eq!(own.run(&["read", photo]).status.code(), Some(0));
+        assert_eq!(own.models().of_digest(&waiting.sha256).unwrap(), Some(waiting), "nothing is lost");
+    }
+}
+
+#[test]
+fn a_card_of_another_model_beside_a_named_one_is_one_sentence() {
+    let own = Own::new();
+    let file = own.place.path().join("model.json");
+    std::fs::write(&file, &another(&[], String::new()).bytes).unwrap();
+    let read =
+        || own.run(&["read", "fixtures/demo/quillfeather-moth-left-pinna.jpg", "--model", file.to_str().unwrap()]);
+    std::fs::write(own.place.path().join("README.md"), "What lies here.\n").unwrap();
+    assert_eq!(read().status.code(), Some(0), "no card");
+    std::fs::copy("models/README.md", own.place.path().join("README.md")).unwrap();
+    let said = sentence(&read());
+    assert!(said.contains(&digest(SHIPPED)) && said.contains("put the card beside its own file"), "{said}");
 }

@@ -6,17 +6,18 @@ use std::process::ExitCode;
 use rayon::prelude::*;
 
 use super::appraise_record;
-use super::model::{model, model_bytes};
+use super::model::{model_bytes, model_without_card};
 use super::terminal::{Output, complain, ended};
 use super::{PARTLY, UNUSABLE};
-use crate::features::Settings;
 use crate::finding::model::ModelFile;
-use crate::finding::{Look, Model, from_features, without_debris};
+use crate::finding::{Look, Model};
 use crate::sim::Ranges;
 use crate::training::appraisal::{Appraisal, Estimate, Judged, appraise_looks};
-use crate::training::card::{Circumstances, card, figures as look_figures};
-use crate::training::scenes::{look, measured};
-use crate::training::tracing::{FOUND_COVERED, SceneScore, figures, score};
+use crate::training::card::{Circumstances, by_look, card, figures as look_figures};
+use crate::training::check::{self, PRESETS};
+use crate::training::one_photo::appraised;
+use crate::training::scenes::SceneError;
+use crate::training::tracing::{SceneScore, figures};
 
 /// Writes a line; a reader who has seen enough ends nothing.
 macro_rules! say {
@@ -52,68 +53,47 @@ pub(super) struct Arguments {
     card: Option<PathBuf>,
 }
 
-/// Conditions that the targets name; cameras, hues, fungal peaks and scales are outside of those of growing.
-const PRESETS: [&str; 5] = ["appraisal-clear", "appraisal-crossings", "appraisal-dim", "appraisal-empty", "appraisal"];
-
 /// Appraises and prints the tables as Markdown.
 pub(super) fn run(arguments: &Arguments) -> ExitCode {
     if let Some(record) = &arguments.record {
         return ended(appraise_record::appraised(record.as_deref(), arguments.model.as_deref()));
     }
-    let model = match model(arguments.model.as_deref()) {
+    let model = match model_without_card(arguments.model.as_deref()) {
         Ok(model) => model,
         Err(sentence) => return unusable(&sentence),
     };
+    let mut last = None;
     for name in &arguments.presets {
         let Some(ranges) = Ranges::named(name) else {
             let known = Ranges::names().join(", ");
             return unusable(&format!("there is no preset \"{name}\"; known: {known}"));
         };
-        let scenes: Result<Vec<(SceneScore, Vec<Judged>)>, String> =
+        let scenes: Result<Vec<(SceneScore, Vec<Judged>)>, SceneError> =
             (0..arguments.scenes).into_par_iter().map(|i| appraised(arguments.seed + i, &ranges, &model)).collect();
         let scenes = match scenes {
             Ok(scenes) => scenes,
-            Err(error) => {
-                complain(&format!("pilumen: {error}"));
-                return ExitCode::from(PARTLY);
-            }
+            Err(error) => return partly(&error.to_string()),
         };
-        let appraisal = print_tables(name, arguments, scenes);
-        if let (Some(path), Some(appraisal)) = (&arguments.card, appraisal)
-            && let Err(sentence) = write_card(path, name, arguments, &appraisal)
-        {
-            complain(&format!("pilumen: {sentence}"));
-            return ExitCode::from(PARTLY);
+        if let Some(appraisal) = print_tables(name, arguments, scenes) {
+            last = Some((name, appraisal));
         }
     }
+    if let (Some(path), Some((name, appraisal))) = (&arguments.card, last)
+        && let Err(sentence) = write_card(path, name, arguments, &appraisal, &model)
+    {
+        return partly(&sentence);
+    }
     ExitCode::SUCCESS
+}
+
+fn partly(sentence: &str) -> ExitCode {
+    complain(&format!("pilumen: {sentence}"));
+    ExitCode::from(PARTLY)
 }
 
 fn unusable(sentence: &str) -> ExitCode {
     complain(&format!("pilumen: {sentence}"));
     ExitCode::from(UNUSABLE)
-}
-
-fn appraised(seed: u64, ranges: &Ranges, model: &Model) -> Result<(SceneScore, Vec<Judged>), String> {
-    let mut measured = measured(seed, ranges).map_err(|error| error.to_string())?;
-    measured.features = without_debris(measured.features, &Settings::default(), model);
-    let scored = score(&measured);
-    let pairs = measured.pairs(FOUND_COVERED);
-    let truths: Vec<(usize, Look, &str)> = pairs
-        .iter()
-        .map(|pair| {
-            let shaft = &measured.scene.shafts[measured.truths[pair.truth].id - 1];
-            (pair.found, look(shaft.look), shaft.kind)
-        })
-        .collect();
-    let finding = from_features(measured.features, model);
-    let judged = truths
-        .into_iter()
-        .map(|(found, truth, kind)| {
-            Judged::new(seed, kind, truth, &finding.features.rows[found], &finding.verdicts[found])
-        })
-        .collect();
-    Ok((scored, judged))
 }
 
 fn print_tables(name: &str, arguments: &Arguments, scenes: Vec<(SceneScore, Vec<Judged>)>) -> Option<Appraisal> {
@@ -139,6 +119,7 @@ fn print_tables(name: &str, arguments: &Arguments, scenes: Vec<(SceneScore, Vec<
                 say!("| {what} | {} | {} |", cells(estimate), appraisal.shafts);
             }
         }
+        say!("\n{}", by_look(appraisal).join("\n"));
         print_calls(appraisal);
     }
     say!("");
@@ -146,7 +127,13 @@ fn print_tables(name: &str, arguments: &Arguments, scenes: Vec<(SceneScore, Vec<
 }
 
 /// The card of the model that was appraised.
-fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appraisal) -> Result<(), String> {
+fn write_card(
+    path: &Path,
+    preset: &str,
+    arguments: &Arguments,
+    appraisal: &Appraisal,
+    model: &Model,
+) -> Result<(), String> {
     let bytes = model_bytes(arguments.model.as_deref())?;
     let file = ModelFile::from_bytes(&bytes).map_err(|error| error.to_string())?;
     let last = arguments.seed + arguments.scenes - 1;
@@ -162,6 +149,7 @@ fn write_card(path: &Path, preset: &str, arguments: &Arguments, appraisal: &Appr
              resampling photos.",
             arguments.seed
         ),
+        checked_on: check::checked(model).map_err(|error| error.to_string())?,
     };
     std::fs::write(path, card(&bytes, &file, appraisal, &about)).map_err(|error| format!("{}: {error}", path.display()))
 }

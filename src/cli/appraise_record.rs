@@ -2,13 +2,13 @@
 
 use std::path::Path;
 
-use super::model::{Judging, judging};
+use super::model::judging;
 use super::terminal::complain;
 use super::{PARTLY, UNUSABLE};
 use crate::confirmed::agreement::{Counts, Found};
 use crate::confirmed::{Agreement, FEWEST_TO_TELL, agreement};
 use crate::record::CULTURE;
-use crate::store::{Outcome, Store, StoreError, record_folder};
+use crate::store::{Outcome, OwnModels, Store, StoreError, record_folder};
 
 /// The tables, Markdown.
 pub(super) fn appraised(record: Option<&Path>, model: Option<&Path>) -> Result<String, (u8, String)> {
@@ -18,7 +18,9 @@ pub(super) fn appraised(record: Option<&Path>, model: Option<&Path>) -> Result<S
     };
     let folder = record_folder(record).map_err(failed)?;
     let store = Store::open(&folder).map_err(failed)?;
-    let Judging { model, own } = judging(model, Some(&folder)).map_err(|sentence| (UNUSABLE, sentence))?;
+    let model = judging(model, Some(&folder)).map_err(|sentence| (UNUSABLE, sentence))?.model;
+    // One of the record's own that was named as a file knows its animals too.
+    let own = OwnModels::of(&folder).of_digest(model.sha256()).map_err(failed)?;
     let grown_on = own.map(|own| own.about.animals).unwrap_or_default();
     let told = |done: usize, all: usize| complain(&format!("{done} of {all} animals of the record looked through"));
     let agreement = agreement(&store, &model, &grown_on, told).map_err(|error| (PARTLY, error.to_string()))?;

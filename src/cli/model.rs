@@ -5,22 +5,44 @@ use std::fs;
 use std::path::Path;
 
 use super::terminal::{complain, said, shown, small};
+use crate::finding::model::{check_card, is_card};
 use crate::finding::{Model, model_from_bytes};
 use crate::store::{OwnModel, OwnModels, record_folder, short};
 
 /// The model that comes with the program.
 const OWN: &[u8] = include_bytes!("../../models/shaft-v1.json");
 
-/// The model in a file, or the program's own; or a sentence on why there is none.
+/// Name of a model's card, beside the model.
+const CARD: &str = "README.md";
+
+/// The model in a file, or the program's own; or a sentence on why there is none. A card beside the file
+/// (`README.md`) must describe it.
 pub(super) fn model(path: Option<&Path>) -> Result<Model, String> {
     let bytes = model_bytes(path)?;
-    model_from_bytes(&bytes).map_err(|error| match path {
+    let model = model_in(&bytes, path)?;
+    let card = path.and_then(|path| fs::read_to_string(path.with_file_name(CARD)).ok());
+    match (path, card) {
+        (Some(path), Some(card)) if is_card(&card) => {
+            let describes = check_card(&bytes, &card).map(|()| model);
+            describes.map_err(|error| format!("{}: {}", shown(path), small(&error.to_string())))
+        }
+        _ => Ok(model),
+    }
+}
+
+/// The same, whatever the card beside it says: for those who write one.
+pub(super) fn model_without_card(path: Option<&Path>) -> Result<Model, String> {
+    model_in(&model_bytes(path)?, path)
+}
+
+fn model_in(bytes: &[u8], path: Option<&Path>) -> Result<Model, String> {
+    model_from_bytes(bytes).map_err(|error| match path {
         None => format!("the program's own model: {error}"),
         Some(path) => format!("{}: {}", shown(path), small(&error.to_string())),
     })
 }
 
-/// The bytes of the same.
+/// The bytes of the model in a file, or of the program's own.
 pub(super) fn model_bytes(path: Option<&Path>) -> Result<Vec<u8>, String> {
     let Some(path) = path else { return Ok(OWN.to_vec()) };
     fs::read(path)
@@ -42,17 +64,17 @@ pub(super) fn judging(path: Option<&Path>, record: Option<&Path>) -> Result<Judg
         return Ok(Judging { model: model(path)?, own: None });
     }
     // Without a place for records there is no accepted model either.
-    let in_use = match record_folder(record) {
-        Ok(folder) => OwnModels::of(&folder).in_use().map_err(|error| error.to_string())?,
-        Err(_) => None,
+    let Ok(folder) = record_folder(record) else { return Ok(Judging { model: model(None)?, own: None }) };
+    let Some(own) = OwnModels::of(&folder).in_use().map_err(|error| error.to_string())? else {
+        return Ok(Judging { model: model(None)?, own: None });
     };
-    let Some(own) = in_use else { return Ok(Judging { model: model(None)?, own: None }) };
     let model = model_from_bytes(&own.bytes).map_err(|error| {
         format!(
-            "the model {} grown with your own cases: {}; grow it anew with `pilumen train --with-record`, or go back \
-             to the program's own with `pilumen train --with-record --back`",
+            "the model {} grown with your own cases: {}; go back to the program's own with \
+             `pilumen train --with-record {} --back`, then grow one with your cases anew",
             short(&own.sha256),
-            small(&error.to_string())
+            small(&error.to_string()),
+            folder.display()
         )
     })?;
     complain(&format!("pilumen: judging by the model grown with your own confirmed cases, digest {}", own.sha256));

@@ -2,15 +2,16 @@
 //! and kept until somebody accepts it.
 
 use std::fmt::Write;
-use std::fs;
 use std::path::{Path, PathBuf};
 
+use super::folder::Folder;
 use super::model::{Judging, judging, model_bytes};
-use super::terminal::{Output, complain};
+use super::terminal::{Output, complain, small};
 use super::train::{Arguments, csv_of, drawn, table_in};
 use super::{PARTLY, UNUSABLE};
 use crate::confirmed::{Confirmed, ConfirmedError, confirmed};
 use crate::finding::model::ModelFile;
+use crate::finding::model_from_bytes;
 use crate::maths::proportion::{Z_95, wilson};
 use crate::store::{About, OwnModel, OwnModels, Stamp, Store, StoreError, digest, record_folder, short};
 use crate::training::comparison::{Change, Compared, compared, judged_by, left_out, wrongly_infected};
@@ -31,9 +32,13 @@ pub(super) struct RecordArguments {
     #[arg(long, value_name = "DIR", num_args = 0..=1, help_heading = "With your own cases")]
     pub(super) with_record: Option<Option<PathBuf>>,
 
-    /// Accept the new model: from now on it judges
+    /// Accept the model that was grown and compared last: from now on it judges
     #[arg(long, requires = "with_record", help_heading = "With your own cases")]
     accept: bool,
+
+    /// Accept it although the comparison found it worse than the one in use
+    #[arg(long, requires = "accept", help_heading = "With your own cases")]
+    even_if_worse: bool,
 
     /// Go back to the program's own model; those grown with your cases stay kept
     #[arg(long, requires = "with_record", conflicts_with = "accept", help_heading = "With your own cases")]
@@ -61,6 +66,9 @@ pub(super) fn train(arguments: &Arguments, place: Option<&Path>) -> Result<(), F
         say("The program's own model judges again; those grown with your cases are kept in the record.\n");
         return Ok(());
     }
+    if asked.accept {
+        return accept(&models, &folder, asked.even_if_worse);
+    }
     let Judging { model: before, own } = judging(None, Some(&folder)).map_err(|sentence| (UNUSABLE, sentence))?;
     let before_bytes = own.map_or_else(|| model_bytes(None), |own| Ok(own.bytes)).map_err(|e| (PARTLY, e))?;
     let told = |done: usize, all: usize| complain(&format!("{done} of {all} animals of the record looked through"));
@@ -78,12 +86,17 @@ pub(super) fn train(arguments: &Arguments, place: Option<&Path>) -> Result<(), F
     let file = grow(&rows, arguments.seed, &settings).map_err(|error| stays(error.to_string()))?;
     let bytes = file.to_bytes().map_err(|error| stays(error.to_string()))?;
     let sha256 = digest(&bytes);
-    // Grown and compared before: a model has one digest.
-    let known = models.proposed().map_err(failed)?.filter(|known| known.sha256 == sha256);
-    let anew = match known {
+    if sha256 == before.sha256() {
+        say("The record's cases give the very model that is in use; it stays.\n");
+        return Ok(());
+    }
+    // Grown and compared with the same one before: a model has one digest.
+    let known = models.of_digest(&sha256).map_err(failed)?;
+    let anew = match known.filter(|known| known.about.compared_with == before.sha256()) {
         Some(known) => known,
         None => {
-            let text = comparison(arguments, &confirmed, &simulated, &file, [&before_bytes, &bytes]).map_err(stays)?;
+            let compared = comparison(arguments, &confirmed, &simulated, &file, [&before_bytes, &bytes]);
+            let (text, worse_on) = compared.map_err(stays)?;
             let about = About {
                 grown_at: Stamp::now("").at.to_string(),
                 version: env!("CARGO_PKG_VERSION").to_owned(),
@@ -91,25 +104,58 @@ pub(super) fn train(arguments: &Arguments, place: Option<&Path>) -> Result<(), F
                 animals: confirmed.animals.clone(),
                 n_shafts: confirmed.rows.len(),
                 comparison: text,
+                worse_on,
             };
             OwnModel { sha256, bytes, about }
         }
     };
     models.propose(&anew).map_err(failed)?;
-    say(&format!("{}\n", anew.about.comparison));
-    if asked.accept {
-        models.accept().map_err(failed)?;
-        say(&format!(
-            "Accepted: from now on `pilumen read` and the desk judge by this model, digest {}, and say so.\n",
-            anew.sha256
-        ));
-    } else {
-        say(&format!(
-            "The model in use ({}) stays. Accept the new one with the same command and --accept; it is kept in {}.\n",
-            short(before.sha256()),
-            models.folder().display()
+    say(&format!(
+        "{}\nThe model in use ({}) stays. Accept the new one with `pilumen train --with-record {} --accept`; it is kept \
+         in {}.\n",
+        anew.about.comparison,
+        short(before.sha256()),
+        folder.display(),
+        models.folder().display()
+    ));
+    Ok(())
+}
+
+/// From now on the proposed model judges, if this program can use it, it was compared with the one that judges now, and
+/// it is not worse.
+fn accept(models: &OwnModels, folder: &Path, even_if_worse: bool) -> Result<(), Failed> {
+    let stays = |sentence: String| Err((PARTLY, format!("{sentence}; the model in use stays")));
+    let Some(proposed) = models.proposed().map_err(failed)? else {
+        return stays(
+            "no model waits to be accepted: grow one first, with the same command without --accept".to_owned(),
+        );
+    };
+    let OwnModel { sha256, bytes, about } = &proposed;
+    if let Err(error) = model_from_bytes(bytes) {
+        return stays(format!("the new model {}: {}", short(sha256), small(&error.to_string())));
+    }
+    let in_use = judging(None, Some(folder)).map_err(|sentence| (UNUSABLE, sentence))?.model;
+    if about.compared_with != in_use.sha256() {
+        return stays(format!(
+            "the new model {} was compared with {}, and {} judges now: grow it anew, with the same command without \
+             --accept",
+            short(sha256),
+            short(&about.compared_with),
+            short(in_use.sha256())
         ));
     }
+    if !about.worse_on.is_empty() && !even_if_worse {
+        return stays(format!(
+            "the new model {} is worse than the one in use, beyond chance, on {}: say --even-if-worse to use it all \
+             the same",
+            short(sha256),
+            about.worse_on.join(" and on ")
+        ));
+    }
+    models.accept().map_err(failed)?;
+    say(&format!(
+        "Accepted: from now on `pilumen read` and the desk judge by this model, digest {sha256}, and say so.\n"
+    ));
     Ok(())
 }
 
@@ -133,8 +179,9 @@ fn simulated(arguments: &Arguments, models: &OwnModels) -> Result<Vec<LabelledRo
     }
     let (scenes, seed, presets) = (arguments.scenes, arguments.seed, arguments.presets.join(" "));
     let version = env!("CARGO_PKG_VERSION");
-    let name = digest(format!("{version} {scenes} {seed} {presets}").as_bytes());
-    let path = models.folder().join(format!("simulated-{}.csv", short(&name)));
+    let drawn_from = digest(format!("{version} {scenes} {seed} {presets}").as_bytes());
+    let name = format!("simulated-{}.csv", short(&drawn_from));
+    let path = models.folder().join(&name);
     if path.exists()
         && let Ok(rows) = table_in(&path)
     {
@@ -143,20 +190,21 @@ fn simulated(arguments: &Arguments, models: &OwnModels) -> Result<Vec<LabelledRo
     complain(&format!("{scenes} simulated photos are drawn first: about a second each and core; they are kept"));
     let rows = drawn(seed, scenes, &arguments.presets)?;
     let bytes = csv_of(&rows)?;
-    let kept = fs::create_dir_all(models.folder()).and_then(|()| fs::write(&path, bytes));
+    // Whole or not at all: a table cut at the end of a line would be read as a smaller one.
+    let kept = Folder::new(models.folder(), &[]).and_then(|folder| folder.write(&name, &bytes));
     kept.map_err(|error| (PARTLY, format!("{}: {}", path.display(), super::terminal::said(&error))))?;
     Ok(rows)
 }
 
 /// How the new model compares with the one in use, Markdown: on the record's animals, each judged by trees that never
-/// saw it, and on simulated photos of seeds of their own.
+/// saw it, and on simulated photos of seeds of their own. Second: on which of the two it is worse, beyond chance.
 fn comparison(
     arguments: &Arguments,
     confirmed: &Confirmed,
     simulated: &[LabelledRow],
     file: &ModelFile,
     [before, anew]: [&[u8]; 2],
-) -> Result<String, String> {
+) -> Result<(String, Vec<String>), String> {
     let settings = arguments.grow_settings();
     let told = |part: usize| complain(&format!("{part} of 5 parts of the animals left out and judged"));
     let own_anew =
@@ -202,7 +250,9 @@ fn comparison(
         in_words(on_animals[0].change()),
         in_words(on_simulated[0].change())
     );
-    Ok(text)
+    let changes = [("your animals", on_animals[0].change()), ("simulated photos", on_simulated[0].change())];
+    let worse = changes.iter().filter(|(_, change)| *change == Change::Worse);
+    Ok((text, worse.map(|(on, _)| (*on).to_owned()).collect()))
 }
 
 fn in_words(change: Change) -> &'static str {

@@ -329,6 +329,11 @@ pub fn card_digest_line(model_bytes: &[u8]) -> String {
     format!("{CARD_DIGEST}`{}`", sha256(model_bytes))
 }
 
+/// Whether a text is the card of some model file.
+pub fn is_card(text: &str) -> bool {
+    text.lines().any(|line| line.starts_with(CARD_DIGEST))
+}
+
 /// Checks that a card describes this model file.
 ///
 /// # Errors

@@ -1,7 +1,7 @@
 //! Models grown with a record's own confirmed cases: kept beside the record, each under its digest, none ever lost.
 //!
 //! In the record's folder `model/`: `DIGEST.json` (a model), `DIGEST.about.json` (how it was grown and how it compared
-//! with the one before), `in-use` (the digest of the accepted one; absent: the program's own judges) and `proposed` (the
+//! with the one before; an earlier comparison stays beside it as `DIGEST.about-N.json`), `in-use` (the digest of the accepted one; absent: the program's own judges) and `proposed` (the
 //! digest of one that nobody has accepted yet). The model that comes with the program is never touched.
 
 use std::fs;
@@ -38,6 +38,9 @@ pub struct About {
     pub n_shafts: usize,
     /// The comparison with the model before, Markdown.
     pub comparison: String,
+    /// On what it is worse than the model before, beyond chance, in words; empty where it is not.
+    #[serde(default)]
+    pub worse_on: Vec<String>,
 }
 
 /// One model of the record's own.
@@ -98,8 +101,7 @@ impl OwnModels {
     /// When the disk does not take it.
     pub fn propose(&self, model: &OwnModel) -> Result<(), StoreError> {
         fs::create_dir_all(&self.folder).map_err(|error| self.failed(&error))?;
-        let about = serde_json::to_vec_pretty(&model.about).unwrap_or_default();
-        self.write(&self.file(&model.sha256, "about.json"), &about)?;
+        self.write_about(model)?;
         self.write(&self.file(&model.sha256, "json"), &model.bytes)?;
         self.write(&self.folder.join(PROPOSED), model.sha256.as_bytes())
     }
@@ -124,6 +126,20 @@ impl OwnModels {
         self.remove(IN_USE)
     }
 
+    /// Writes how a model was grown; what was told of the same model before keeps a name of its own.
+    fn write_about(&self, model: &OwnModel) -> Result<(), StoreError> {
+        let about = serde_json::to_vec_pretty(&model.about).unwrap_or_default();
+        let path = self.file(&model.sha256, "about.json");
+        if fs::read(&path).is_ok_and(|before| before != about) {
+            let free =
+                (1_u32..).map(|n| self.file(&model.sha256, &format!("about-{n}.json"))).find(|name| !name.exists());
+            if let Some(free) = free {
+                fs::copy(&path, &free).map_err(|error| StoreError::io(&free, &error))?;
+            }
+        }
+        self.write(&path, &about)
+    }
+
     fn named_in(&self, name: &str) -> Result<Option<OwnModel>, StoreError> {
         let path = self.folder.join(name);
         let named = match fs::read_to_string(&path) {
@@ -143,8 +159,10 @@ impl OwnModels {
         if super::digest(&bytes) != sha256 {
             return Err(self.damaged(&format!("{} has another digest than its name", path.display())));
         }
-        let about = fs::read(self.file(sha256, "about.json")).unwrap_or_default();
-        let about = serde_json::from_slice(&about).unwrap_or_default();
+        // Without it nobody knows which animals the model has seen, and its agreement with culture would be flattered.
+        let told = self.file(sha256, "about.json");
+        let about = fs::read(&told).ok().and_then(|about| serde_json::from_slice(&about).ok());
+        let about = about.ok_or_else(|| self.damaged(&format!("{} does not tell how it was grown", told.display())))?;
         Ok(OwnModel { sha256: sha256.to_owned(), bytes, about })
     }
 
@@ -230,7 +248,15 @@ mod tests {
         assert_eq!(models.in_use().unwrap(), Some(first.clone()));
         models.accept().unwrap();
         assert_eq!((models.in_use().unwrap(), models.proposed().unwrap()), (Some(second), None));
-        assert_eq!(models.of_digest(&first.sha256).unwrap(), Some(first));
+        assert_eq!(models.of_digest(&first.sha256).unwrap(), Some(first.clone()));
+        // The same model again, compared with another: what was told before is kept.
+        let again = OwnModel { about: About { n_shafts: 8, ..About::default() }, ..first.clone() };
+        models.propose(&again).unwrap();
+        assert_eq!(models.proposed().unwrap(), Some(again.clone()));
+        models.propose(&again).unwrap();
+        let told = |n: u32| models.folder().join(format!("{}.about-{n}.json", first.sha256));
+        let before: About = serde_json::from_slice(&std::fs::read(told(1)).unwrap()).unwrap();
+        assert_eq!((before, told(2).exists()), (first.about, false));
         models.back_to_the_programs().unwrap();
         assert_eq!(models.in_use().unwrap(), None);
     }
@@ -245,6 +271,11 @@ mod tests {
         std::fs::write(models.folder().join(format!("{}.json", kept.sha256)), "other").unwrap();
         let refused = models.in_use().unwrap_err().to_string();
         assert!(refused.contains("--back"), "{refused}");
+        std::fs::write(models.folder().join(format!("{}.json", kept.sha256)), &kept.bytes).unwrap();
+        assert_eq!(models.in_use().unwrap(), Some(kept.clone()));
+        std::fs::write(models.folder().join(format!("{}.about.json", kept.sha256)), "{").unwrap();
+        let refused = models.in_use().unwrap_err().to_string();
+        assert!(refused.contains("does not tell how it was grown") && refused.contains("--back"), "{refused}");
         std::fs::write(models.folder().join("in-use"), "../../etc/passwd").unwrap();
         assert!(models.in_use().is_err());
     }

@@ -67,6 +67,19 @@ pub struct Estimate {
     pub interval: Option<Interval>,
 }
 
+/// How well one look's probability and plausibility hold.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LookScore {
+    /// Shafts with this look.
+    pub shafts: usize,
+    /// Share of them to which it was plausible, as in [`Appraisal::coverage`].
+    pub coverage: Estimate,
+    /// Expected calibration error of its probability on all shafts, 10 bins.
+    pub calibration_error: Estimate,
+    /// Brier score of its probability on all shafts.
+    pub brier: Estimate,
+}
+
 /// How shafts of one kind were called.
 #[derive(Clone, Debug, PartialEq)]
 pub struct KindScore {
@@ -107,6 +120,8 @@ pub struct Appraisal {
     pub calibration_error: Estimate,
     /// Expected calibration error of the probability of infected, 10 bins.
     pub calibration_error_infected: Estimate,
+    /// Look by look.
+    pub looks: [LookScore; Look::COUNT],
     /// Said and seen share of infected, bin by bin.
     pub calibration_curve_infected: Vec<CalibrationBin>,
     /// Mean −ln of the true look's probability.
@@ -163,7 +178,6 @@ pub fn appraise_looks(shafts: &[Judged], seed: u64) -> Appraisal {
         .iter()
         .map(|shaft| scoring::log_loss(&[shaft.probability], &[shaft.truth as usize]).unwrap_or_default())
         .collect();
-    let squares: Vec<f64> = p_infected.iter().zip(&is_infected).map(|(p, &y)| (p - number(y)).powi(2)).collect();
     let every_shaft = vec![true; shafts.len()];
     let share = |of: &[bool], what: &dyn Fn(&Judged) -> f64| {
         let values: Vec<f64> = shafts.iter().map(what).collect();
@@ -171,6 +185,7 @@ pub fn appraise_looks(shafts: &[Judged], seed: u64) -> Appraisal {
     };
     let mean = |values: &[f64]| groups.estimate(|weight| weighted_mean(values, &every_shaft, weight));
     let (healthy_scenes, with_shaft, found) = healthy(shafts);
+    let looks = Look::ALL.map(|look| look_score(look, shafts, &groups));
     Appraisal {
         scenes: groups.n_groups,
         shafts: shafts.len(),
@@ -181,8 +196,7 @@ pub fn appraise_looks(shafts: &[Judged], seed: u64) -> Appraisal {
         auroc_infected: groups.estimate(|weight| scoring::auroc_in_order(&order, &p_infected, &is_infected, weight)),
         calibration_error: groups
             .estimate(|weight| scoring::expected_calibration_error(&p_top, &top_is_right, weight, N_BINS)),
-        calibration_error_infected: groups
-            .estimate(|weight| scoring::expected_calibration_error(&p_infected, &is_infected, weight, N_BINS)),
+        calibration_error_infected: looks[Look::Infected as usize].calibration_error,
         calibration_curve_infected: scoring::calibration_curve(
             &p_infected,
             &is_infected,
@@ -190,20 +204,30 @@ pub fn appraise_looks(shafts: &[Judged], seed: u64) -> Appraisal {
             N_BINS,
         ),
         log_loss: mean(&loss),
-        brier_infected: mean(&squares),
-        coverage: Look::ALL.map(|look| {
-            let (of_look, per_scene) = one_a_scene(shafts, &groups, look);
-            let covered: Vec<f64> = shafts.iter().map(|shaft| number(shaft.plausible.contains(&look))).collect();
-            groups.estimate(|weight| {
-                let weight: Vec<f64> = weight.iter().zip(&per_scene).map(|(w, s)| w * s).collect();
-                weighted_mean(&covered, &of_look, &weight)
-            })
-        }),
+        brier_infected: looks[Look::Infected as usize].brier,
+        coverage: looks.map(|score| score.coverage),
+        looks,
         set_size: share(&every_shaft, &|shaft| shaft.plausible.len() as f64),
         healthy_scenes,
         healthy_with_infected_shaft: proportion(with_shaft, healthy_scenes),
         healthy_found_infected: proportion(found, healthy_scenes),
         kinds: kinds(shafts, &groups),
+    }
+}
+
+fn look_score(look: Look, shafts: &[Judged], groups: &Groups) -> LookScore {
+    let p: Vec<f64> = shafts.iter().map(|shaft| shaft.probability[look as usize]).collect();
+    let (is_so, per_scene) = one_a_scene(shafts, groups, look);
+    let squares: Vec<f64> = p.iter().zip(&is_so).map(|(p, &y)| (p - number(y)).powi(2)).collect();
+    let covered: Vec<f64> = shafts.iter().map(|shaft| number(shaft.plausible.contains(&look))).collect();
+    LookScore {
+        shafts: is_so.iter().filter(|so| **so).count(),
+        coverage: groups.estimate(|weight| {
+            let weight: Vec<f64> = weight.iter().zip(&per_scene).map(|(w, s)| w * s).collect();
+            weighted_mean(&covered, &is_so, &weight)
+        }),
+        calibration_error: groups.estimate(|weight| scoring::expected_calibration_error(&p, &is_so, weight, N_BINS)),
+        brier: groups.estimate(|weight| weighted_mean(&squares, &vec![true; shafts.len()], weight)),
     }
 }
 

@@ -3,11 +3,13 @@
 use std::fmt::Write;
 
 use super::appraisal::{Appraisal, Estimate, UNSAID};
+use super::check::{self, Checked};
+
 use crate::finding::Look;
 use crate::finding::model::{ModelFile, card_digest_line};
 
 /// What only the one who grew the model knows.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Circumstances {
     /// How to grow it again: a command.
     pub grown_by: String,
@@ -15,6 +17,8 @@ pub struct Circumstances {
     pub grown_on: String,
     /// What the appraised scenes were: seeds and ranges, and how they differ from those.
     pub appraised_on: String,
+    /// A small sample judged by this model.
+    pub checked_on: Vec<Checked>,
 }
 
 /// The card as Markdown, ending in a line end.
@@ -57,6 +61,7 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
     for (name, estimate) in figures(appraisal) {
         line(format_args!("| {name} | {} |", cells(estimate)));
     }
+    line(format_args!("\n### Look by look\n\n{}", by_look(appraisal).join("\n")));
     line(format_args!(
         "\n### Called so\n\n| is | infected | normal | coated | fibre | cannot say |\n|---|---|---|---|---|---|"
     ));
@@ -83,6 +88,7 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
     for failure in failures(appraisal) {
         line(format_args!("- {failure}"));
     }
+    line(format_args!("\n### The same again, quickly\n\n{}", check::table(&about.checked_on).trim_end()));
     line(format_args!("\n## What the figures mean\n"));
     for (figure, meaning) in MEANINGS {
         line(format_args!("- *{figure}*: {meaning}"));
@@ -157,6 +163,26 @@ pub fn figures(appraisal: &Appraisal) -> Vec<(String, Estimate)> {
     figures
         .push((format!("of {n} healthy scenes, with a finding of infected looks"), appraisal.healthy_found_infected));
     figures
+}
+
+/// Coverage and calibration look by look: the lines of a table, Markdown.
+pub fn by_look(appraisal: &Appraisal) -> Vec<String> {
+    let mut lines = vec![
+        "| look | shafts of it | true look among the plausible ones | interval | calibration error, 10 bins | interval | \
+         Brier score | interval |"
+            .to_owned(),
+        "|---|---|---|---|---|---|---|---|".to_owned(),
+    ];
+    lines.extend(Look::ALL.iter().zip(&appraisal.looks).map(|(look, score)| {
+        let (shafts, coverage) = (score.shafts, cells(score.coverage));
+        format!(
+            "| {} | {shafts} | {coverage} | {} | {} |",
+            look.code(),
+            cells(score.calibration_error),
+            cells(score.brier)
+        )
+    }));
+    lines
 }
 
 /// The five kinds most often called something they are not, and how often.

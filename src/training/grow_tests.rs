@@ -284,6 +284,7 @@ fn a_card_names_its_file_and_no_other() {
         grown_by: "invented".into(),
         grown_on: "Invented shafts.".into(),
         appraised_on: "Invented shafts of other scenes.".into(),
+        checked_on: Vec::new(),
     };
     let text = card(&GROWN, &file, &appraisal, &about);
     assert_eq!(check_card(&GROWN, &text), Ok(()));

@@ -11,6 +11,8 @@ pub mod calibrate;
 
 pub mod card;
 
+pub mod check;
+
 pub mod comparison;
 
 pub mod folds;
@@ -20,6 +22,8 @@ pub mod boost;
 pub mod groups;
 
 pub mod grow;
+
+pub mod one_photo;
 
 pub mod pairing;
 

@@ -128,7 +128,7 @@ pub(super) const WORDS: Words = Words {
     plausible: "Not ruled out at 90 %",
     novelty: "Unlike known shafts",
     nearest: "Most like the reference shafts (simulated, or of your own record)",
-    nearest_one: "{look} ({kind}), at {distance}",
+    nearest_one: "{look} ({kind}), distance {distance}",
     reasons_head: "What spoke most for this look",
     no_reference: "none",
     notes: "Notes",

@@ -130,7 +130,7 @@ pub(super) const WORDS: Words = Words {
     plausible: "No descartado al 90 %",
     novelty: "Diferencia con pelos conocidos",
     nearest: "Los pelos de referencia más parecidos (simulados, o de su propio registro)",
-    nearest_one: "{look} ({kind}), a {distance}",
+    nearest_one: "{look} ({kind}), distancia {distance}",
     reasons_head: "Lo que más habló por este aspecto",
     no_reference: "ninguno",
     notes: "Notas",
