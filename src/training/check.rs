@@ -23,6 +23,9 @@ const N_SCENES: u64 = 4;
 /// First seed: of no scene that anything is grown, chosen or reported on.
 const FIRST_SEED: u64 = 760_001;
 
+/// The condition of a photo, and what was found and judged on it.
+type OfPhoto = (usize, (SceneScore, Vec<Judged>));
+
 /// What one condition's photos came to.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Checked {
@@ -47,7 +50,7 @@ pub struct Checked {
 pub fn checked(model: &Model) -> Result<Vec<Checked>, SceneError> {
     let scenes: Vec<(usize, u64)> =
         (0..PRESETS.len()).flat_map(|at| (0..N_SCENES).map(move |i| (at, FIRST_SEED + i))).collect();
-    let done: Result<Vec<(usize, (SceneScore, Vec<Judged>))>, SceneError> = scenes
+    let done: Result<Vec<OfPhoto>, SceneError> = scenes
         .into_par_iter()
         .filter_map(|(at, seed)| Some((at, seed, Ranges::named(PRESETS[at])?)))
         .map(|(at, seed, ranges)| Ok((at, appraised(seed, &ranges, model)?)))
