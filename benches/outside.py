@@ -91,8 +91,14 @@ def row(path):
     return "| " + " | ".join(cells) + " |"
 
 
+def drawn(pattern):
+    """Photos that the bench has drawn, wherever cargo keeps what is built."""
+    built = os.environ.get("CARGO_TARGET_DIR", "target")
+    return glob.glob(os.path.join(built, "*", "photos", pattern))
+
+
 def main():
-    photos = sys.argv[1:] or sorted(glob.glob("target/tmp/photos/*mp-20-shafts-1.jpg"), key=os.path.getsize)
+    photos = sys.argv[1:] or sorted(drawn("*mp-20-shafts-1.jpg"), key=os.path.getsize)
     if not photos:
         sys.exit("no photos; name some, or draw them with `cargo bench --bench reads`")
     lines = [

@@ -3,8 +3,9 @@
 //! `PILUMEN_FUZZ_SECONDS=1200 cargo test --release --test main hard::fuzz -- --nocapture` runs each target for twenty
 //! minutes; `PILUMEN_FUZZ_ONLY=pictures` runs one, `PILUMEN_FUZZ_SEED=7` throws other dice. Without a coverage
 //! measure, what an input led to (the sentence of a refusal, the shape of what was read) stands for it: an input that
-//! leads to something new joins the inputs that are damaged further. Inputs that broke something are written to
-//! `target/tmp/broken/`; once it is mended, they go to `fixtures/hostile/found/`, which `found.rs` reads.
+//! leads to something new joins the inputs that are damaged further. Inputs that broke something are written to the
+//! folder `broken` where cargo keeps what tests write (`CARGO_TARGET_TMPDIR`; the test says where); once it is mended,
+//! they go to `fixtures/hostile/found/`, which `found.rs` reads.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
