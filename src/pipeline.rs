@@ -135,7 +135,7 @@ pub fn read_with_visible(
 pub fn laid(uv: &[u8], visible: &[u8], visible_on_uv: bool, settings: &Settings) -> Result<Picture, PairError> {
     let uv = image::from_bytes(uv, &settings.image).map_err(PairError::Uv)?;
     let visible = image::from_bytes(visible, &settings.image).map_err(PairError::Visible)?;
-    let found = registration::aligned(&registration::structure(&uv), &registration::structure(&visible))?;
+    let found = registration::aligned_by_edges(&registration::structure(&uv), &registration::structure(&visible))?;
     let whole = |image: &Image| image.picture(image.width.max(image.height));
     if visible_on_uv {
         return Ok(whole(&visible).laid(&found.by));

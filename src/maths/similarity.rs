@@ -123,6 +123,9 @@ impl Similarity {
     }
 }
 
+/// Pulls whose errors go together: neighbouring places of a line are off alike.
+const TOGETHER: f64 = 20.0;
+
 /// The similarity nearest to what the pulls ask for. `start` holds what they leave open, `tie_px` how far it may be
 /// off there, pixels. `None` with fewer than four pulls or when nothing finite comes out.
 pub fn fitted(pulls: &[Pull], start: &Similarity, tie_px: f64) -> Option<Fitted> {
@@ -138,8 +141,12 @@ pub fn fitted(pulls: &[Pull], start: &Similarity, tie_px: f64) -> Option<Fitted>
     let mut left_px = left(pulls, &now);
     let mut scale = scale_of(&left_px)?;
     for _ in 0..ROUNDS {
-        let mut matrix = Matrix4::identity() * (LEAST_SCALE_PX / tie_px.max(LEAST_SCALE_PX)).powi(2);
-        let mut right = Vector4::zeros();
+        // Tied to the start, not to the last round: or what the pulls hardly tell would wander off round by round.
+        let tie = TOGETHER * (scale / tie_px.max(LEAST_SCALE_PX)).powi(2);
+        let aside = now.of(middle) - start.of(middle);
+        let gone = Vector4::new((now.a - start.a) * spread, (now.b - start.b) * spread, aside.x, aside.y);
+        let mut matrix = Matrix4::identity() * tie;
+        let mut right = gone * -tie;
         for (pull, left) in pulls.iter().zip(&left_px) {
             let weight = pull.weight * tukey(left / scale);
             let (x, y) = ((pull.from.x - middle.x) / spread, (pull.from.y - middle.y) / spread);
@@ -234,6 +241,25 @@ mod tests {
             assert!(found.similarity.of(corner).distance(truth.of(corner)) < 0.02, "{found:?}");
         }
         assert!(found.residual_px < 0.05, "{}", found.residual_px);
+    }
+
+    #[test]
+    fn a_line_that_hardly_bends_does_not_pull_far_along_itself() {
+        // Errors of a third of a pixel that go together over many places: least squares alone would slide it by over a
+        // hundred pixels, since that turns them into bend.
+        let pulls: Vec<Pull> = (0..200)
+            .map(|i| {
+                let t = f64::from(i) - 100.0;
+                let from = Point::new(500.0 + 4.0 * t, 300.0 + 0.0002 * t * t);
+                let normal = Vec2::new(4.0, 0.0004 * t).unit().normal();
+                Pull { from, to: from + normal * (0.3 * (t / 30.0 + 1.0).sin()), normal, weight: 1.0 }
+            })
+            .collect();
+        let found = fitted(&pulls, &Similarity::NONE, 2.0).unwrap().similarity;
+        for x in [100.0, 500.0, 900.0] {
+            let moved = found.shift_at(Point::new(x, 300.0));
+            assert!(moved.length() < 2.0, "{moved:?}");
+        }
     }
 
     #[test]

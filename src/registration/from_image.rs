@@ -1,5 +1,6 @@
 //! DOOR: two pictures to how the second lies to the first.
 
+use super::lines::SURE_AGREEMENT;
 use super::structure::map;
 use super::{Mismatch, Registration};
 use crate::image::Image;
@@ -8,10 +9,9 @@ use crate::maths::raster::Raster;
 
 /// Longest side of the maps that are compared, pixels: thin shafts still have edges there, and it takes a second.
 const MAP_SIDE_PX: usize = 1024;
-/// Correlation of the maps from which two photos show one field, chosen on 20 right and 20 wrong pairs of tuning scenes
-/// (docs/method-visible.md has the figures): lower, and another field may be laid on by chance; higher, and photos with
-/// few and dim shafts are refused.
-const LEAST_AGREEMENT: f64 = 0.44;
+/// Correlation of the maps below which two photos are not looked at further. Wrong pairs of tuning scenes reach 0.20
+/// (docs/method-visible.md has the figures); up to `lines::SURE_AGREEMENT` the shafts must bear it out.
+const LEAST_AGREEMENT: f64 = 0.25;
 
 /// What of a picture is compared with another's.
 #[derive(Clone, Debug)]
@@ -29,10 +29,22 @@ pub fn structure(image: &Image) -> Structure {
     Structure { width_px: image.width, height_px: image.height, reduction, map: map(&image.reduced(reduction)) }
 }
 
-/// How the second picture lies to the first, by their edges.
+/// How the second picture lies to the first by their edges alone, where these suffice.
 ///
 /// # Errors
-/// When they differ in size or do not show one field.
+/// When they differ in size or do not show one field, or it would take the shafts to tell.
+pub fn aligned_by_edges(uv: &Structure, visible: &Structure) -> Result<Registration, Mismatch> {
+    let found = aligned(uv, visible)?;
+    if found.agreement < SURE_AGREEMENT {
+        return Err(Mismatch::OtherField { agreement: Some(found.agreement) });
+    }
+    Ok(found)
+}
+
+/// How the second picture may lie to the first, by their edges; [`refined`](super::refined) tells whether it does.
+///
+/// # Errors
+/// When they differ in size or show nothing in common.
 pub fn aligned(uv: &Structure, visible: &Structure) -> Result<Registration, Mismatch> {
     let size = |of: &Structure| [of.width_px, of.height_px];
     if size(uv) != size(visible) {

@@ -1,7 +1,7 @@
 //! The shafts' middle lines in both photos draw the registration in.
 
 use super::{Mismatch, Registration};
-use crate::maths::point::Point;
+use crate::maths::point::{Point, Vec2};
 use crate::maths::polyline::Polyline;
 use crate::maths::similarity::{Pull, fitted};
 
@@ -15,6 +15,14 @@ const ON_PX: f64 = 2.0;
 const MATCHED_SHARE: f64 = 0.6;
 /// Shafts that must match, as a share of those that both photos show.
 const LEAST_MATCHED: f64 = 0.5;
+
+/// Correlation of the maps of edges from which they suffice. Below it another field may be laid on by chance, and
+/// right pairs lie there too whose shafts are few, dim or mottled inside: then shafts that run different ways must
+/// lie on their lines.
+pub(super) const SURE_AGREEMENT: f64 = 0.44;
+/// How far apart two shafts must run to bear it out, sine of the angle (20°): what runs one way can be laid on anything
+/// that runs so.
+const LEAST_APART: f64 = 0.34;
 
 /// One shaft as both photos show it.
 #[derive(Clone, Debug)]
@@ -30,7 +38,8 @@ pub struct Seen {
 /// The registration drawn in by the shafts' lines.
 ///
 /// # Errors
-/// When shafts are there and most do not lie on their lines.
+/// When shafts are there and most do not lie on their lines, or when the maps agree so little that shafts running
+/// different ways would have to bear it out and do not.
 pub fn refined(rough: &Registration, shafts: &[Seen]) -> Result<Registration, Mismatch> {
     let mut pulls = Vec::new();
     let mut of_shaft = Vec::new();
@@ -49,9 +58,13 @@ pub fn refined(rough: &Registration, shafts: &[Seen]) -> Result<Registration, Mi
         }
     }
     let Some(found) = fitted(&pulls, &rough.by, TIE_PX) else {
+        if rough.agreement < SURE_AGREEMENT {
+            return Err(Mismatch::OtherField { agreement: Some(rough.agreement) });
+        }
         return Ok(Registration { residual_px: None, n_shafts: 0, n_stations: 0, ..*rough });
     };
     let (mut n_seen, mut n_shafts, mut n_stations) = (0, 0, 0);
+    let mut ways: Vec<Vec2> = Vec::new();
     for (index, shaft) in shafts.iter().enumerate() {
         let left: Vec<f64> =
             found.left_px.iter().zip(&of_shaft).filter(|(_, of)| **of == index).map(|(left, _)| left.abs()).collect();
@@ -63,12 +76,24 @@ pub fn refined(rough: &Registration, shafts: &[Seen]) -> Result<Registration, Mi
         if on as f64 >= MATCHED_SHARE * left.len() as f64 {
             n_shafts += 1;
             n_stations += on;
+            ways.extend(way_of(shaft));
         }
     }
     if (n_shafts as f64) < LEAST_MATCHED * f64::from(n_seen) {
         return Err(Mismatch::ShaftsApart { agreement: rough.agreement });
     }
+    let crossing = ways.iter().any(|a| ways.iter().any(|b| a.cross(*b).abs() > LEAST_APART));
+    if rough.agreement < SURE_AGREEMENT && !crossing {
+        return Err(Mismatch::OtherField { agreement: Some(rough.agreement) });
+    }
     Ok(Registration { by: found.similarity, residual_px: Some(found.residual_px), n_shafts, n_stations, ..*rough })
+}
+
+/// The way a shaft runs, from its first to its last station.
+fn way_of(shaft: &Seen) -> Option<Vec2> {
+    let (first, last) = (shaft.places.first()?, shaft.places.last()?);
+    let way = *last - *first;
+    (way.length() > 0.0).then(|| way.unit())
 }
 
 #[cfg(test)]
@@ -101,6 +126,17 @@ mod tests {
         assert!(found.by.of(Point::new(0.0, 0.0)).distance(truth.of(Point::new(0.0, 0.0))) < 0.05, "{found:?}");
         assert_eq!((found.n_shafts, found.n_stations), (3, 111));
         assert!(found.residual_px.unwrap() < 0.05);
+    }
+
+    #[test]
+    fn where_maps_agree_little_shafts_that_run_different_ways_must_bear_it_out() {
+        let little = Registration { agreement: 0.3, ..rough(Similarity::NONE) };
+        let on = |angles: &[f64]| angles.iter().map(|&angle| shaft(angle, &Similarity::NONE, 0.0)).collect::<Vec<_>>();
+        assert_eq!(refined(&little, &on(&[0.1, 0.9])).unwrap().n_shafts, 2);
+        let unsure = Err(Mismatch::OtherField { agreement: Some(0.3) });
+        assert_eq!(refined(&little, &on(&[0.1, 0.2])), unsure, "both run one way");
+        assert_eq!(refined(&little, &on(&[0.1])), unsure);
+        assert_eq!(refined(&little, &[]), unsure);
     }
 
     #[test]

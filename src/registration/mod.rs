@@ -8,7 +8,7 @@ mod from_image;
 mod lines;
 mod structure;
 
-pub use from_image::{Structure, aligned, structure};
+pub use from_image::{Structure, aligned, aligned_by_edges, structure};
 pub use lines::{Seen, refined};
 
 use crate::maths::similarity::Similarity;
