@@ -72,17 +72,27 @@ pub fn fit_joint(
     if stations.is_empty() || n_samples <= OWN * stations.len() + SHARED {
         return None;
     }
-    let clear = Shape { blur_px: start_blur_px, flatness: 0.0, core: None };
-    let plain = FIRST_STARTS.iter().find_map(|(wider, blurrier)| {
-        let shape = Shape { blur_px: clear.blur_px * blurrier, ..clear };
+    let from = |shape: Shape, wider: f64, model: &Model| {
         let broader = |s: &Section| Section {
             radius_px: (s.radius_px * wider).max(0.8 * shape.blur_px),
             height: s.height / wider,
             ..*s
         };
         let starts: Vec<(Samples, Section)> = stations.iter().map(|(samples, s)| (*samples, broader(s))).collect();
-        solve(&starts, shape, &clear_model(prior_blur))
-    })?;
+        solve(&starts, shape, model)
+    };
+    let clear = clear_model(prior_blur);
+    let plain = FIRST_STARTS
+        .iter()
+        .find_map(|(wider, blurrier)| {
+            from(Shape { blur_px: start_blur_px * blurrier, flatness: 0.0, core: None }, *wider, &clear)
+        })
+        .or_else(|| {
+            // A bright thin coat on a dim shaft is so unlike a clear cylinder that none settles on it.
+            let [flattened, hollow] = [flattened_model(prior_blur), hollow_model(prior_blur)];
+            from(Shape { blur_px: start_blur_px, flatness: 0.8, core: None }, 0.92, &flattened)
+                .or_else(|| from(Shape { blur_px: start_blur_px, flatness: 0.0, core: hole(0.85) }, 0.84, &hollow))
+        })?;
     let (stations, sections) = without_spoilt(stations, &plain);
     let together = Together::new(&stations, &sections, plain.shape.blur_px);
     let tried = together.try_shapes(&plain, prior_blur);
@@ -124,6 +134,20 @@ fn settled(solution: &Solution, misfit: f64, weighed: &Weighed) -> Option<Joint>
 
 fn clear_model(prior_blur: [f64; 2]) -> Model {
     Model { flatness: None, core: Freedom::None, prior: prior(prior_blur, PRIOR_LN_CORE), share: PRIOR_CLEAR }
+}
+
+fn flattened_model(prior_blur: [f64; 2]) -> Model {
+    let prior = prior(prior_blur, PRIOR_LN_CORE);
+    Model { flatness: Some(()), core: Freedom::None, prior, share: PRIOR_FLATTENED }
+}
+
+fn hollow_model(prior_blur: [f64; 2]) -> Model {
+    Model { flatness: None, core: Freedom::Hole, prior: prior(prior_blur, PRIOR_LN_HOLE), share: PRIOR_SHELL }
+}
+
+/// A core that gives no light.
+fn hole(radius_share: f64) -> Option<Core> {
+    Some(Core { radius_share, strength: -radius_share })
 }
 
 fn prior(blur: [f64; 2], ln_core: [f64; 2]) -> Prior {
@@ -206,13 +230,12 @@ impl Together {
     fn try_shapes(&self, plain: &Solution, prior_blur: [f64; 2]) -> Vec<Tried> {
         let blur_px = plain.shape.blur_px;
         let core = |radius_share: f64, strength: f64| Some(Core { radius_share, strength });
-        let hole = |k: f64| core(k, -k);
-        let (medulla, shell) = (prior(prior_blur, PRIOR_LN_CORE), prior(prior_blur, PRIOR_LN_HOLE));
+        let medulla = prior(prior_blur, PRIOR_LN_CORE);
         let clear = clear_model(prior_blur);
-        let flattened = Model { flatness: Some(()), core: Freedom::None, prior: medulla, share: PRIOR_FLATTENED };
+        let flattened = flattened_model(prior_blur);
         let cored = Model { flatness: None, core: Freedom::Full, prior: medulla, share: PRIOR_CORED / 2.0 };
         let both = Model { flatness: Some(()), core: Freedom::Full, prior: medulla, share: PRIOR_CORED / 2.0 };
-        let hollow = Model { flatness: None, core: Freedom::Hole, prior: shell, share: PRIOR_SHELL };
+        let hollow = hollow_model(prior_blur);
         // Radius relative to the clear cylinder's: flatter shapes need a smaller one for the same light.
         let starts = [
             (clear, 1.0, 1.0, 0.0, None),

@@ -10,7 +10,9 @@ use super::templates::FLATNESS_MIN;
 use super::{Core, Samples, Section, Shape};
 
 /// Rounds before a joint fit is given up.
-const ROUNDS: usize = 60;
+const ROUNDS: usize = 150;
+/// Round from which on χ² may fall by no more than its own noise, for the last place to count although it did not settle.
+const LATE_ROUND: usize = 100;
 /// A step that promises less than this (χ², in units of its residual variance) ends the fit.
 const SETTLED: f64 = 0.02;
 /// Damping up to which a step is as good as free.
@@ -193,7 +195,11 @@ pub(super) fn solve(stations: &[(Samples, Section)], shape: Shape, model: &Model
     let mut chi2 = chi2_of(&parts);
     let mut damping = 1e-3;
     let mut done = false;
-    for _ in 0..ROUNDS {
+    let mut late_chi2 = chi2;
+    for round in 0..ROUNDS {
+        if round == LATE_ROUND {
+            late_chi2 = chi2;
+        }
         // Where the noise is larger than stated the prior must not drown with it, so it grows as well.
         let scale = (chi2 / freedom).max(f64::MIN_POSITIVE);
         let reduced = reduce(&parts, damping)?;
@@ -239,7 +245,9 @@ pub(super) fn solve(stations: &[(Samples, Section)], shape: Shape, model: &Model
             break;
         }
     }
-    if !done || sections.iter().any(|s| s.height <= 0.0 || !s.radius_px.is_finite()) {
+    // A section that no shape explains has a rough floor, on which steps never get as small as they should.
+    let stands = (late_chi2 - chi2) * freedom < chi2;
+    if !(done || stands) || sections.iter().any(|s| s.height <= 0.0 || !s.radius_px.is_finite()) {
         return None;
     }
     let reduced = reduce(&parts, 0.0)?;
