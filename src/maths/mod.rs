@@ -22,6 +22,8 @@ pub mod jackknife;
 
 pub mod markup;
 
+pub mod oval;
+
 pub mod phase_correlation;
 
 pub mod picture;

@@ -11,6 +11,7 @@
 
 use super::from_finding::added_up;
 use super::{Entry, Look, Shaft, Slide, Width};
+use crate::concerns::ConcernKind;
 use crate::maths::between::{Measured, mean};
 use crate::maths::polyline::Polyline;
 use crate::maths::same_lines::{Drawn, Lines, Member, groups};
@@ -82,7 +83,8 @@ fn lines(entry: &Entry) -> Lines {
         line: Polyline::new(shaft.centreline.iter().copied())
             .or_else(|| Polyline::new(nowhere))
             .unwrap_or_else(|| unreachable!("two places make a line")),
-        width_px: shaft.width.median_px,
+        // Near the blur a width is a bound, which tells no shaft from another.
+        width_px: shaft.width.median_px.filter(|_| !shaft.concerns.iter().any(|c| c.kind == ConcernKind::TooThin)),
     };
     Lines {
         size_px: [entry.photo.width_px as f64, entry.photo.height_px as f64],

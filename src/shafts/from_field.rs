@@ -1,7 +1,8 @@
 //! DOOR: a field to the shafts in it.
 
-use super::centreline::Trace;
-use super::crossings::Chain;
+use super::rims::Rim;
+use super::stitches::{Piece, stitched};
+use super::tails::without_tails;
 use super::{EndAt, Reject, Shaft, added, breaks, centreline, contrast, crossings, rejects, rims, strands};
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
@@ -113,20 +114,35 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
-    let traces: Vec<(Trace, Chain)> = crossings::chains(&strands, &depth, excess, &found.mask)
+    let pieces: Vec<Piece> = crossings::chains(&strands, &depth, excess, &found.mask)
         .into_iter()
-        .filter_map(|chain| Some((centreline::trace(&chain, &strands, &depth)?, chain)))
+        .filter_map(|chain| {
+            let trace = centreline::trace(&chain, &strands, &depth)?;
+            Some(Piece { trace, at_knot: chain.at_knot, closed: chain.closed })
+        })
         .collect();
-    let rims = rims::rims(&traces.iter().map(|(trace, _)| trace).collect::<Vec<_>>(), &found);
+    let rims = rims::rims(pieces.iter().map(|piece| &piece.trace), &found);
     let scene =
         rejects::Scene { planes: &field.planes, background: &field.background, contrast: &found, disc, rims: &rims };
-    let mut kept: Vec<(Trace, Chain)> = Vec::new();
+    // A rim that was grown from one trace alone may be that hair's own bow.
+    let sure: Vec<&Rim> =
+        rims.iter().filter(|rim| pieces.iter().any(|piece| rim.holds(&piece.trace, &found))).collect();
+    let pieces = pieces.into_iter().map(|piece| {
+        let width_px = piece.trace.width_px;
+        let (trace, cut) = without_tails(&piece.trace, |p, way| {
+            scene.is_along_edge(p, way) || sure.iter().any(|rim| rim.lies_along(p, way, width_px))
+        });
+        Piece { trace, at_knot: [0, 1].map(|end| piece.at_knot[end] || cut[end]), ..piece }
+    });
+    let is_rim = |piece: &Piece| rims.iter().any(|rim| rim.holds(&piece.trace, &found));
+    let mut kept: Vec<Piece> = Vec::new();
     let mut rejected = Vec::new();
-    for (trace, chain) in traces {
-        match rejects::reason(&trace, chain.closed, &scene) {
-            None => kept.push((trace, chain)),
+    for piece in stitched(pieces.collect(), is_rim, &found.mask) {
+        let trace = &piece.trace;
+        match rejects::reason(trace, piece.closed, &scene) {
+            None => kept.push(piece),
             // Faint specks are chance and not worth a word.
-            Some(_) if rejects::median_strength(&trace, &scene) < rejects::FIRM => (),
+            Some(_) if rejects::median_strength(trace, &scene) < rejects::FIRM => (),
             Some(reason) => rejected.push(Reject {
                 at: to_full(trace.line.at(0.5 * trace.line.length()), field.reduction),
                 extent_px: (trace.line.length() + trace.width_px) * field.reduction as f64,
@@ -134,14 +150,14 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
             }),
         }
     }
-    kept.sort_by(|a, b| b.0.line.length().total_cmp(&a.0.line.length()));
-    let strengths: Vec<f64> = kept.iter().map(|k| rejects::median_strength(&k.0, &scene)).collect();
+    kept.sort_by(|a, b| b.trace.line.length().total_cmp(&a.trace.line.length()));
+    let strengths: Vec<f64> = kept.iter().map(|k| rejects::median_strength(&k.trace, &scene)).collect();
     let mut shafts = Vec::new();
-    for (i, (trace, chain)) in kept.iter().enumerate() {
-        let strength = strengths[i];
-        let twice = (0..i).any(|k| rejects::is_within(trace, &kept[k].0, strength < HALO_SHARE * strengths[k]));
+    for (i, piece) in kept.iter().enumerate() {
+        let much_fainter = |k: usize| strengths[i] < HALO_SHARE * strengths[k];
+        let twice = (0..i).any(|k| rejects::is_within(&piece.trace, &kept[k].trace, much_fainter(k)));
         if !twice {
-            shafts.push(finish(trace, chain, &found.mask, field));
+            shafts.push(finish(piece, &found.mask, field));
         }
     }
     shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
@@ -156,7 +172,8 @@ fn step_at(linear: &[f32], light: f32) -> f32 {
 }
 
 /// A trace carried to its ends and to full-resolution pixels.
-fn finish(trace: &Trace, chain: &Chain, mask: &Raster<bool>, field: &Field) -> Shaft {
+fn finish(piece: &Piece, mask: &Raster<bool>, field: &Field) -> Shaft {
+    let trace = &piece.trace;
     let unit = field.reduction as f64;
     let mut points: Vec<Point> = trace.line.points().to_vec();
     let mut ends = [EndAt::Free; 2];
@@ -167,7 +184,7 @@ fn finish(trace: &Trace, chain: &Chain, mask: &Raster<bool>, field: &Field) -> S
         }
         let (tip, added) = extend(&points, trace.width_px, mask, &field.inside);
         ends[end] = tip;
-        if chain.at_knot[end] && tip == EndAt::Free {
+        if piece.at_knot[end] && tip == EndAt::Free {
             ends[end] = EndAt::Lost;
         }
         if !added.is_empty() {

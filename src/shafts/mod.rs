@@ -26,7 +26,11 @@ mod rejects;
 
 mod rims;
 
+mod stitches;
+
 mod strands;
+
+mod tails;
 
 pub use from_field::{Given, Settings, Shafts, along, from_field};
 

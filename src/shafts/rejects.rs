@@ -4,8 +4,8 @@ use super::RejectReason;
 use super::centreline::Trace;
 use super::contrast::Contrast;
 use super::rims::{self, Rim};
-use crate::maths::circle::Circle;
-use crate::maths::point::Point;
+use crate::maths::oval::Oval;
+use crate::maths::point::{Point, Vec2};
 use crate::maths::raster::Raster;
 
 /// A shaft is at least this many widths long; shorter things are dust or flakes.
@@ -35,6 +35,8 @@ const FLAKE_SHARE: f64 = 0.02;
 const BUBBLE_TURN: f64 = 3.6;
 /// Root mean square distance from the best circle, as a share of its radius, below which a line is a rim.
 const BUBBLE_ROUND: f64 = 0.12;
+/// Cosine of the angle to the radius below which a line runs along the edge of the eyepiece's field.
+const ALONG_EDGE: f64 = 0.5;
 /// Light in every channel of a scale bar or caption burnt into the picture, and its largest spread.
 const BAR_LIGHT: f32 = 0.85;
 
@@ -49,17 +51,25 @@ pub(super) struct Scene<'a> {
     pub(super) rims: &'a [Rim],
 }
 
+impl Scene<'_> {
+    /// Whether a place lies at the edge of the eyepiece's field.
+    fn is_at_edge(&self, p: Point) -> bool {
+        self.disc.is_some_and(|(centre, radius)| (p.distance(centre) - radius).abs() < 0.02 * radius + 3.0)
+    }
+
+    /// Whether a line that runs through a place in a direction lies along that edge there.
+    pub(super) fn is_along_edge(&self, p: Point, way: Vec2) -> bool {
+        self.is_at_edge(p) && self.disc.is_some_and(|(centre, _)| way.dot((p - centre).unit()).abs() < ALONG_EDGE)
+    }
+}
+
 /// Why `trace` is no shaft; `None` when it may be one.
 pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<RejectReason> {
     let (width, height) = (scene.planes[0].width() as f64, scene.planes[0].height() as f64);
     let length = trace.line.length();
-    if let Some((centre, radius)) = scene.disc {
-        let n = trace.line.points().len();
-        let along =
-            trace.line.points().iter().filter(|p| (p.distance(centre) - radius).abs() < 0.02 * radius + 3.0).count();
-        if along * 10 > n * 6 {
-            return Some(RejectReason::FieldEdge);
-        }
+    let along = trace.line.points().iter().filter(|p| scene.is_at_edge(**p)).count();
+    if along * 10 > trace.line.points().len() * 6 {
+        return Some(RejectReason::FieldEdge);
     }
     if closed || is_rim(trace) || scene.rims.iter().any(|rim| rim.holds(trace, scene.contrast)) {
         return Some(RejectReason::Bubble);
@@ -129,11 +139,12 @@ pub(super) fn is_within(trace: &Trace, other: &Trace, much_fainter: bool) -> boo
     within * 10 >= n * 7
 }
 
-/// The rim of a bubble by itself: a line that goes nearly all round a circle. Pieces of rims: see `rims`.
+/// The rim of a bubble by itself: a line that goes nearly all round a circle or an ellipse. Pieces of rims: see `rims`.
 fn is_rim(trace: &Trace) -> bool {
     let line = trace.line.resampled((trace.line.length() / 60.0).max(2.0));
-    let round = |circle: Circle| circle.off < BUBBLE_ROUND * circle.radius;
-    rims::turn(line.points()).abs() > BUBBLE_TURN && rims::circle_of(line.points()).is_some_and(round)
+    let turn = rims::turn(line.points());
+    let round = |oval: Oval| oval.circle.off < BUBBLE_ROUND * oval.circle.radius;
+    turn.abs() > BUBBLE_TURN && rims::oval_of(line.points(), turn).is_some_and(round)
 }
 
 /// Straight, level or upright, plain white.
