@@ -1,5 +1,7 @@
 //! What the desk answers when it cannot do what it was asked: a status and one sentence.
 
+use std::fmt::Display;
+
 use axum::Json;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
@@ -43,6 +45,20 @@ impl Refusal {
     }
 }
 
+/// An error and what to do about it, one sentence.
+pub(super) fn with_help(error: &dyn Display, help: &str) -> String {
+    format!("{error}; {}", starting_small(help))
+}
+
+/// A sentence that goes on after a semicolon; words in capitals stay so.
+pub(super) fn starting_small(sentence: &str) -> String {
+    let mut characters = sentence.chars();
+    match (characters.next(), characters.clone().next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(characters).collect(),
+        _ => sentence.to_owned(),
+    }
+}
+
 impl From<StoreError> for Refusal {
     fn from(error: StoreError) -> Refusal {
         let status = match &error {
@@ -64,7 +80,7 @@ impl From<ImageError> for Refusal {
         } else {
             StatusCode::UNPROCESSABLE_ENTITY
         };
-        Refusal { status, sentence: format!("{error}; {}", error.help()) }
+        Refusal { status, sentence: with_help(&error, error.help()) }
     }
 }
 
@@ -72,14 +88,14 @@ impl From<PairError> for Refusal {
     fn from(error: PairError) -> Refusal {
         match error {
             PairError::Uv(error) | PairError::Visible(error) => error.into(),
-            PairError::Apart(error) => Refusal::unusable(format!("{error}; {}", error.help())),
+            PairError::Apart(error) => Refusal::unusable(with_help(&error, error.help())),
         }
     }
 }
 
 impl From<ScaleError> for Refusal {
     fn from(error: ScaleError) -> Refusal {
-        Refusal::unusable(format!("{error}; {}", error.help()))
+        Refusal::unusable(with_help(&error, error.help()))
     }
 }
 

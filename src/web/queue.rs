@@ -14,6 +14,7 @@ use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use serde::{Deserialize, Serialize};
 use tokio::sync::broadcast;
 
+use super::answer::with_help;
 use super::desk::Desk;
 use super::scaling::Scaling;
 use super::spanish;
@@ -226,7 +227,7 @@ fn read(desk: &Desk, job: &Job) -> Result<(), String> {
     let bytes = store.photo_bytes(&job.photo).map_err(sentence)?;
     let settings = desk.settings(&Scaling::of_job(job)).map_err(|refusal| refusal.sentence)?;
     let read = pipeline::read(&job.file, &bytes, &settings, desk.model(), Want::Numbers);
-    let read = read.map_err(|error| format!("{error}; {}", error.help()))?;
+    let read = read.map_err(|error| with_help(&error, error.help()))?;
     if !desk.queue().is_being_read(&job.photo) {
         return Ok(());
     }

@@ -1,6 +1,8 @@
 //! Why the desk did not do something, in Spanish: a table of sentences, English beside Spanish. `{}` stands for what a
 //! sentence is filled with, in the same order in both.
 
+use crate::web::answer::starting_small;
+
 /// Sentences, or parts of them that others are put together from. The first that fits is taken.
 const TOLD: &[(&str, &str)] = &[
     // What the record says.
@@ -372,7 +374,7 @@ pub(in crate::web) fn refused(sentence: &str) -> Option<String> {
         let found = longest.into_iter().find_map(|end| Some((end, whole(&parts[at..end].join(JOINT))?)));
         is_told |= found.is_some();
         let (end, words) = found.unwrap_or((at + 1, parts[at].to_owned()));
-        told.push(words);
+        told.push(if at == 0 { words } else { starting_small(&words) });
         at = end;
     }
     is_told.then(|| told.join(JOINT))
@@ -423,6 +425,7 @@ mod tests {
     use crate::image::{Settings, from_bytes};
     use crate::registration::Mismatch;
     use crate::scale::ScaleError;
+    use crate::web::answer::with_help;
 
     #[test]
     fn both_sides_have_the_same_places() {
@@ -435,7 +438,7 @@ mod tests {
     #[test]
     fn a_sentence_and_what_to_do_are_both_told() {
         let error = from_bytes(b"no picture", &Settings::default()).unwrap_err();
-        let told = refused(&format!("{error}; {}", error.help())).unwrap();
+        let told = refused(&with_help(&error, error.help())).unwrap();
         assert_eq!(told, "no es una imagen JPEG, PNG, WebP ni TIFF; guarde la foto como JPEG, PNG, WebP o TIFF.");
         assert_eq!(
             refused("this photo (a.jpg) is already in the record: slide 1; nothing was added").unwrap(),
@@ -455,7 +458,7 @@ mod tests {
             ScaleError::NotSquare(0.5, 0.6),
         ];
         for error in all {
-            let told = refused(&format!("{error}; {}", error.help())).unwrap();
+            let told = refused(&with_help(&error, error.help())).unwrap();
             assert!(!told.contains(" the ") && !told.contains(" and "), "{told}");
         }
     }
@@ -468,7 +471,7 @@ mod tests {
             Mismatch::ShaftsApart { agreement: 0.5 },
         ];
         for error in all {
-            let told = refused(&format!("{error}; {}", error.help())).unwrap();
+            let told = refused(&with_help(&error, error.help())).unwrap();
             assert!(!told.contains(" the ") && !told.contains(" and "), "{told}");
         }
     }
