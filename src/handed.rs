@@ -127,8 +127,8 @@ pub fn facts(case: &Case, slide: &Kept<Slide>, language: Language) -> CaseFacts 
         sender: Some(slide.by.clone()),
         visits: visits
             .filter_map(|point| {
-                let Happening::Slide { infected, zones, .. } = point.happening else { return None };
-                let zone = zones.into_iter().max_by_key(|(_, n)| *n).map(|(zone, _)| zone);
+                let Happening::Slide { infected, infected_zones, .. } = point.happening else { return None };
+                let zone = infected_zones.into_iter().max_by_key(|(_, n)| *n).map(|(zone, _)| zone);
                 let share = infected.map(|share| (share.of, share.n));
                 Some(Visit {
                     day: point.day,

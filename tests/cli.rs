@@ -104,7 +104,9 @@ fn every_bad_file_has_its_sentence_and_the_others_are_read() {
     arguments.insert(2, &good);
     let output = read(&arguments);
     assert_eq!(output.status.code(), Some(1));
-    assert_eq!(err(&output).lines().count(), bad.len());
+    let sentences = err(&output);
+    assert_eq!(sentences.lines().count(), bad.len() + 1);
+    assert!(sentences.lines().last().unwrap().contains("photos could not be read; each is named above"), "{sentences}");
     assert!(out(&output).contains("bracken.png"), "the good photo is read all the same");
 }
 

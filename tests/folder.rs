@@ -70,8 +70,12 @@ fn a_folder_is_read_whole_in_order_and_a_bad_photo_stops_nothing() {
     fs::write(place.path("photos/list.txt"), b"notes").unwrap();
     let output = place.read(&[]);
     assert_eq!(output.status.code(), Some(1));
-    assert_eq!(err(&output).lines().count(), 1, "one sentence for one bad photo: {}", err(&output));
-    assert!(err(&output).contains("002-torn.jpg: "));
+    let sentences = err(&output);
+    assert_eq!(sentences.lines().count(), 2, "one sentence for one bad photo, and one at the end: {sentences}");
+    assert!(
+        sentences.contains("002-torn.jpg: ")
+            && sentences.ends_with("1 of 7 photos could not be read; each is named above\n")
+    );
     let said: Vec<String> =
         out(&output).lines().filter(|l| l.contains("pixels, ")).map(|l| l[..3].to_owned()).collect();
     assert_eq!(said, ["000", "001", "002", "003", "004", "005"]);

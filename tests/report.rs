@@ -254,7 +254,7 @@ mod command {
             (&[PHOTO, "--language", "xx"], 2, "known: en, es"),
             (&[PHOTO, "--um-per-px", "0"], 2, "no scale"),
             (&["nowhere.jpg"], 1, "no report was made"),
-            (&[PHOTO, "--out", "nowhere/report.pdf"], 1, "cannot be written"),
+            (&[PHOTO, "--out", "nowhere/report.pdf"], 1, "does not exist; make it first"),
         ];
         for (arguments, expected, says) in cases {
             let (code, out, err) = report(&place, arguments);

@@ -32,7 +32,7 @@ pub(super) struct Arguments {
     scenes: u64,
 
     /// First seed
-    #[arg(long, default_value_t = 740_001)]
+    #[arg(long, default_value_t = 750_001)]
     seed: u64,
 
     /// What the photos are drawn from; may be given several times, each has a table of its own
@@ -139,8 +139,9 @@ fn write_card(
     let last = arguments.seed + arguments.scenes - 1;
     let about = Circumstances {
         grown_by: "pilumen train".into(),
-        grown_on: "Simulated photos of the ranges `training` (two in five), `training-clear`, `training-crossings` and `training-dim`, as the program itself measured \
-                   them; half of them with their scale, half without. No photo of a real animal: none with an open \
+        grown_on: "Simulated photos of the ranges `training` (two in six), `training-clear`, `training-crossings`, `training-dim` and \
+                   `training-empty`, as the program itself measured them; half of them with their scale, half without; \
+                   in half of them the white balance was moved. No photo of a real animal: none with an open \
                    licence and a culture result could be found."
             .into(),
         appraised_on: format!(

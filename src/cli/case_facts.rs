@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use jiff::civil::Date;
 
 use super::terminal::{said, shown};
+use super::typed::day;
 use crate::record::CaseFacts;
 
 /// Largest file of facts, bytes: a long case with two hundred visits has a tenth of it.
@@ -30,7 +31,7 @@ pub(super) struct CaseOptions {
     site: Option<String>,
 
     /// Day of the examination under the lamp
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     exam_day: Option<Date>,
 
     /// What was seen under the lamp
@@ -38,7 +39,7 @@ pub(super) struct CaseOptions {
     lamp_seen: Option<String>,
 
     /// Day the sample was taken
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     sampled: Option<Date>,
 
     /// How the sample was taken

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use super::model::judging;
 use super::terminal::{Output, complain};
+use super::typed::number;
 use super::{PARTLY, UNUSABLE};
 use crate::settings::{self, Settings};
 use crate::store::record_folder;
@@ -49,7 +50,7 @@ pub(super) struct Arguments {
     setups: Option<PathBuf>,
 
     /// The largest photo to decode, in millions of pixels [default: 100]
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number)]
     max_megapixels: Option<f64>,
 
     /// The largest file to take, in millions of bytes

@@ -1,5 +1,6 @@
 //! What the commands that read photos and write papers ask alike.
 
+use super::typed::{day, number};
 use std::path::PathBuf;
 
 use jiff::ZonedDateTime;
@@ -15,11 +16,11 @@ pub(super) struct MadeOptions {
     pub(super) language: Language,
 
     /// Day it is made on [default: today]
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     made_on: Option<Date>,
 
     /// Micrometres per pixel, measured once with a stage micrometer for this objective and camera
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number)]
     pub(super) um_per_px: Option<f64>,
 
     /// Judge by this model instead of the one in use: the program's own, or the one accepted in your record

@@ -29,6 +29,7 @@ mod subject;
 mod terminal;
 mod train;
 mod train_record;
+mod typed;
 
 use std::process::ExitCode;
 

@@ -1,5 +1,6 @@
 //! `pilumen read`: photos to summaries, evaluation objects, marked photos and a table of shafts.
 
+use std::collections::BTreeSet;
 use std::io::{IsTerminal, stderr, stdout};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -18,6 +19,7 @@ use super::model::judging;
 use super::photos::{Named, bytes_of, file_name, named, read_bytes, read_pair};
 use super::setups::Place;
 use super::terminal::{Output, complain, said, shown};
+use super::typed::number;
 use super::{PARTLY, UNUSABLE};
 use crate::exports::{Format, from_record, slide_json, slide_summary};
 use crate::finding::Model;
@@ -48,7 +50,7 @@ pub(super) struct Arguments {
     one_slide: bool,
 
     /// Micrometres per pixel, measured once with a stage micrometer for this objective and camera
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number)]
     um_per_px: Option<f64>,
 
     /// The saved setup the photos were taken with; see `pilumen setups`
@@ -72,7 +74,7 @@ pub(super) struct Arguments {
     json: bool,
 
     /// The largest photo to decode, in millions of pixels [default: 100]
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number)]
     max_megapixels: Option<f64>,
 
     /// Judge by this model instead of the one in use: the program's own, or the one accepted in your record
@@ -203,7 +205,7 @@ impl Job<'_> {
         let bar = progress(self.photos.len());
         let mut output = Output::new();
         let mut tables = self.keeper.map(Keeper::tables);
-        let (mut n_failed, mut n_before) = (0, 0);
+        let (mut n_failed, mut n_unread, mut n_before) = (0, 0, 0);
         let mut of_slide: Vec<Entry> = Vec::new();
         let n_workers = thread::available_parallelism().map_or(1, usize::from);
         let n_told = in_order(
@@ -242,6 +244,7 @@ impl Job<'_> {
                     }
                     Err(sentence) => {
                         n_failed += 1;
+                        n_unread += 1;
                         complain(&format!("{}: {sentence}", shown(self.path(index))));
                     }
                 };
@@ -278,6 +281,9 @@ impl Job<'_> {
                 format!("{words} read before with the same model and settings; --again reads anew\n").as_bytes(),
             );
         }
+        if n_unread > 0 && self.photos.len() > 1 {
+            complain(&format!("{n_unread} of {} photos could not be read; each is named above", self.photos.len()));
+        }
         let left = self.photos.len() - n_told;
         if left > 0 && !interrupted.load(Ordering::SeqCst) {
             let kept =
@@ -290,7 +296,16 @@ impl Job<'_> {
 
     /// Tells what the photos of one slide add up to; gives the number of complaints.
     fn tell_slide(&self, entries: &[Entry], output: &mut Output) -> usize {
-        let entries: Vec<&Entry> = entries.iter().collect();
+        // One photo twice is one measurement.
+        let (mut known, mut once) = (BTreeSet::new(), Vec::new());
+        for entry in entries {
+            if known.insert(&entry.photo.sha256) {
+                once.push(entry);
+            } else {
+                complain(&format!("{}: the same photo was named before; it counts once", entry.photo.file));
+            }
+        }
+        let entries: Vec<&Entry> = once;
         let told = guarded(|| {
             let slide = one_slide(&entries);
             (slide_json(&slide, &entries), slide_summary(&slide, &entries))

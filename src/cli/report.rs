@@ -160,6 +160,9 @@ fn keep(out: &Path, bytes: &[u8], replace: bool) -> Result<(), String> {
         if error.kind() == std::io::ErrorKind::AlreadyExists {
             return format!("{} is there already; give another --out, or --replace to write over it", shown(out));
         }
+        if !folder.is_dir() {
+            return format!("the folder {} does not exist; make it first, or give another --out", shown(folder));
+        }
         format!("{} cannot be written: {}; make room or name another place", shown(out), said(&error))
     };
     let mut builder = tempfile::Builder::new();

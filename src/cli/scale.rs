@@ -7,6 +7,7 @@ use super::guard::guarded;
 use super::photos::{bytes_of, file_name};
 use super::setups::Place;
 use super::terminal::{ended, shown, small};
+use super::typed::number;
 use super::{PARTLY, UNUSABLE};
 use crate::exports::{Language, SCALE_DECIMALS};
 use crate::image::{self, from_bytes};
@@ -23,11 +24,11 @@ pub(super) struct Arguments {
     photos: Vec<PathBuf>,
 
     /// Distance of neighbouring lines in micrometres, as the micrometer states it
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number)]
     pitch_um: f64,
 
     /// One standard deviation of that distance, from the micrometer's certificate
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number)]
     pitch_sd_um: Option<f64>,
 
     /// Save the scale under this name, such as "10x phone"
@@ -39,7 +40,7 @@ pub(super) struct Arguments {
     replace: bool,
 
     /// Numerical aperture of the objective, written on it after the magnification, such as 0.25
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number)]
     na: Option<f64>,
 
     #[command(flatten)]

@@ -16,6 +16,7 @@ use crate::sim::Ranges;
 use crate::training::appraisal::Estimate;
 use crate::training::grow::voting_features;
 use crate::training::scenes::measured;
+use crate::training::strays::{TracedRow, grow_debris, traced};
 use crate::training::{GrowSettings, LabelledRow, LeftOut, Table, grow, leave_one_group_out};
 
 /// Scenes between two words on progress: about half a minute.
@@ -25,7 +26,7 @@ const TELL_EVERY: usize = 25;
 #[derive(clap::Args)]
 pub(super) struct Arguments {
     /// Simulated photos to grow the model on
-    #[arg(long, default_value_t = 1680)]
+    #[arg(long, default_value_t = 1800)]
     pub(super) scenes: u64,
 
     /// First seed: of the scenes, and of the ensemble
@@ -33,7 +34,7 @@ pub(super) struct Arguments {
     pub(super) seed: u64,
 
     /// What the photos are drawn from; may be given several times, the scenes are shared out in turn
-    #[arg(long = "preset", default_values_t = ["training", "training", "training-clear", "training-crossings", "training-dim"].map(str::to_owned))]
+    #[arg(long = "preset", default_values_t = ["training", "training", "training-clear", "training-crossings", "training-dim", "training-empty"].map(str::to_owned))]
     pub(super) presets: Vec<String>,
 
     /// Grow on this table of labelled features and draw no photos
@@ -44,7 +45,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", default_value_t = GrowSettings::default().boost.n_trees as u32, value_parser = clap::value_parser!(u32).range(1..=2000))]
     trees: u32,
 
-    /// Folder for shaft-v1.json and the table of labelled features
+    /// Folder for shaft-v1.json, debris-v1.json and the table of labelled features
     #[arg(long, default_value = "models", value_name = "DIR", conflicts_with = "with_record")]
     out: PathBuf,
 
@@ -84,26 +85,34 @@ pub(super) fn run(arguments: &Arguments) -> ExitCode {
 fn train(arguments: &Arguments) -> Result<(), (u8, String)> {
     let partly = |error: String| (PARTLY, error);
     fs::create_dir_all(&arguments.out).map_err(|error| partly(error.to_string()))?;
-    let rows = match &arguments.table {
-        Some(path) => table_in(path)?,
+    let written = |name: &str, bytes: &[u8]| {
+        let path = arguments.out.join(name);
+        fs::write(&path, bytes).map_err(|error| partly(format!("{}: {error}", path.display())))?;
+        complain(&format!("{}: {} bytes", path.display(), bytes.len()));
+        Ok(())
+    };
+    let Drawn { rows, traces } = match &arguments.table {
+        Some(path) => Drawn { rows: table_in(path)?, traces: Vec::new() },
         None => {
-            let rows = drawn(arguments.seed, arguments.scenes, &arguments.presets)?;
-            let path = arguments.out.join("shaft-v1.table.csv");
-            fs::write(&path, csv_of(&rows)?).map_err(|error| partly(format!("{}: {error}", path.display())))?;
-            rows
+            let drawn = drawn(arguments.seed, arguments.scenes, &arguments.presets)?;
+            written("shaft-v1.table.csv", &csv_of(&drawn.rows)?)?;
+            drawn
         }
     };
     if arguments.each_family_left_out {
         return families(&rows, arguments);
     }
+    if !traces.is_empty() {
+        complain(&format!("growing what tells debris on {} traces", traces.len()));
+        let grown = grow_debris(&traces, &voting_features(), arguments.seed);
+        let grown = grown.map_err(|error| partly(error.to_string()))?;
+        written("debris-v1.json", &grown.to_bytes().map_err(|error| partly(error.to_string()))?)?;
+    }
     complain(&format!("growing on {} shafts", rows.len()));
     let settings = arguments.grow_settings();
     let model = grow(&rows, arguments.seed, &settings).map_err(|error| partly(error.to_string()))?;
     let bytes = model.to_bytes().map_err(|error| partly(error.to_string()))?;
-    let path = arguments.out.join("shaft-v1.json");
-    fs::write(&path, &bytes).map_err(|error| partly(format!("{}: {error}", path.display())))?;
-    complain(&format!("{}: {} bytes", path.display(), bytes.len()));
-    Ok(())
+    written("shaft-v1.json", &bytes)
 }
 
 /// Prints a table of what models are worth on the camera family that they were not grown on, Markdown.
@@ -164,8 +173,17 @@ pub(super) fn csv_of(rows: &[LabelledRow]) -> Result<Vec<u8>, (u8, String)> {
     Ok(bytes)
 }
 
-/// The labelled shafts of freshly drawn photos; says on standard error how far it is.
-pub(super) fn drawn(first_seed: u64, n_scenes: u64, presets: &[String]) -> Result<Vec<LabelledRow>, (u8, String)> {
+/// What freshly drawn photos teach.
+#[derive(Default)]
+pub(super) struct Drawn {
+    /// The labelled shafts.
+    pub(super) rows: Vec<LabelledRow>,
+    /// The traces of shafts and of debris.
+    pub(super) traces: Vec<TracedRow>,
+}
+
+/// What freshly drawn photos teach; says on standard error how far it is.
+pub(super) fn drawn(first_seed: u64, n_scenes: u64, presets: &[String]) -> Result<Drawn, (u8, String)> {
     let ranges: Vec<Ranges> = presets
         .iter()
         .map(|name| {
@@ -175,7 +193,7 @@ pub(super) fn drawn(first_seed: u64, n_scenes: u64, presets: &[String]) -> Resul
         })
         .collect::<Result<_, _>>()?;
     let done = AtomicUsize::new(0);
-    let rows: Result<Vec<Vec<LabelledRow>>, String> = (0..n_scenes)
+    let scenes: Result<Vec<Drawn>, String> = (0..n_scenes)
         .into_par_iter()
         .map(|i| {
             let seed = first_seed + i;
@@ -184,8 +202,13 @@ pub(super) fn drawn(first_seed: u64, n_scenes: u64, presets: &[String]) -> Resul
             if n_done.is_multiple_of(TELL_EVERY) {
                 complain(&format!("{n_done} of {n_scenes} simulated photos drawn and measured"));
             }
-            Ok(scene.labelled())
+            Ok(Drawn { rows: scene.labelled(), traces: traced(&scene) })
         })
         .collect();
-    Ok(rows.map_err(|error| (PARTLY, error))?.into_iter().flatten().collect())
+    let mut all = Drawn::default();
+    for scene in scenes.map_err(|error| (PARTLY, error))? {
+        all.rows.extend(scene.rows);
+        all.traces.extend(scene.traces);
+    }
+    Ok(all)
 }

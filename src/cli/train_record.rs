@@ -188,7 +188,7 @@ fn simulated(arguments: &Arguments, models: &OwnModels) -> Result<Vec<LabelledRo
         return Ok(rows);
     }
     complain(&format!("{scenes} simulated photos are drawn first: about a second each and core; they are kept"));
-    let rows = drawn(seed, scenes, &arguments.presets)?;
+    let rows = drawn(seed, scenes, &arguments.presets)?.rows;
     let bytes = csv_of(&rows)?;
     // Whole or not at all: a table cut at the end of a line would be read as a smaller one.
     let kept = Folder::new(models.folder(), &[]).and_then(|folder| folder.write(&name, &bytes));
@@ -212,7 +212,7 @@ fn comparison(
     let of = |bytes: &[u8], rows: &[LabelledRow]| judged_by(bytes, rows).map_err(|error| error.to_string());
     let own_before = of(before, &confirmed.rows)?;
     let n_check = arguments.record.check_scenes;
-    let check = drawn(CHECK_SEED, n_check, &[CHECK_PRESET.to_owned()]).map_err(|(_, sentence)| sentence)?;
+    let check = drawn(CHECK_SEED, n_check, &[CHECK_PRESET.to_owned()]).map_err(|(_, sentence)| sentence)?.rows;
     let (check_before, check_anew) = (of(before, &check)?, of(anew, &check)?);
     let on_animals = compared(&own_before, &own_anew, arguments.seed);
     let on_simulated = compared(&check_before, &check_anew, arguments.seed);

@@ -3,7 +3,7 @@
 use super::from_record::{CULTURE, Entry, Look, Shaft, UNDETERMINED_WORDS, VisiblePhoto};
 use super::language::Language;
 use super::reasons::reasons_told;
-use super::words::{SCALE_DECIMALS, concerns_by_kind, ranges};
+use super::words::{SCALE_DECIMALS, concerns_by_kind, plain_scale, ranges};
 
 /// What must be known before anything is made of a reading; ends every summary and every help page.
 pub const CAUTION: &str = "A photo supports a decision, it never makes one: what glows is not always ringworm, and \
@@ -42,7 +42,7 @@ pub(super) fn summary(entry: &Entry) -> String {
             // As given by a person, digit for digit; as measured, to what it is worth.
             let um = match scale.sd_um_per_px {
                 Some(sd) => format!("{} µm a pixel", LANGUAGE.uncertain(scale.um_per_px, sd, SCALE_DECIMALS)),
-                None => format!("{} µm a pixel", scale.um_per_px),
+                None => format!("{} µm a pixel", plain_scale(scale.um_per_px)),
             };
             format!("{um}, {source}{setup}")
         }

@@ -4,6 +4,11 @@ use super::from_record::Shaft;
 use super::language::Language;
 use crate::concerns::Concern;
 
+/// A scale without an uncertainty: as many digits as were given, up to what a scale is ever known to.
+pub fn plain_scale(um_per_px: f64) -> String {
+    format!("{um_per_px:.6}").trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
 /// Numbers in growing order as people write them: `1-3, 7`.
 pub fn ranges(numbers: &[usize]) -> String {
     let mut runs: Vec<(usize, usize)> = Vec::new();

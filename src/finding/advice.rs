@@ -26,7 +26,7 @@ pub fn advice(code: SlideCode) -> String {
         SlideCode::FibreOnly | SlideCode::NoShaft => {
             "Press the tape on the site again so that hairs come with it, and photograph again. "
         }
-        SlideCode::NotUsable => "Take the photo again as the concerns say. ",
+        SlideCode::NotUsable => "Take the photo again as the notes say. ",
     };
     format!("{first}{CULTURE}")
 }

@@ -1,4 +1,5 @@
-//! What was traced and measured but is debris after all: short, and unlike any shaft the program knows.
+//! What was traced and measured but is debris after all: the trees of `debris_model` say so, or it is short and unlike
+//! any shaft the program knows.
 //!
 //! Rims of bubbles, edges of flakes and puddles, streaks of adhesive pass every test on outlines; measured, they are
 //! far from all reference shafts. On tuning scenes that nobody had looked at (`tuning-clear`, `-crossings`, `-dim` and
@@ -14,19 +15,49 @@ const SHORT: f64 = 0.18;
 /// The name of the reason, beside those of the stage that traces.
 pub(super) const UNLIKE: &str = "unlike-shafts";
 
-/// Whether a trace is debris: its length and the photo's diagonal in pixels, and how far it is from the reference shafts.
-pub(super) fn is_debris(length_px: f64, diagonal_px: f64, novelty: f64) -> bool {
-    length_px < SHORT * diagonal_px && novelty > NOVELTY_LIMIT
+/// Probability of debris from which a trace is debris, if nothing speaks for infection.
+const LIKELY: f64 = 0.8;
+/// The same where it might be an infected shaft: losing one is worse than showing debris.
+const ALL_BUT_SURE: f64 = 0.95;
+/// Probability of "looks infected" from which it might be one.
+const MAYBE_INFECTED: f64 = 0.3;
+
+/// What is known of a trace.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Seen {
+    /// Its length over the photo's diagonal.
+    pub(super) share: f64,
+    /// How far it is from the reference shafts.
+    pub(super) novelty: f64,
+    /// How likely it is an infected shaft, if it is a shaft.
+    pub(super) infected: f64,
+    /// How likely it follows no shaft.
+    pub(super) debris: f64,
+}
+
+/// Whether a trace is debris.
+pub(super) fn is_debris(seen: Seen) -> bool {
+    let least = if seen.infected < MAYBE_INFECTED { LIKELY } else { ALL_BUT_SURE };
+    seen.debris > least || (seen.share < SHORT && seen.novelty > NOVELTY_LIMIT)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::is_debris;
+    use super::{Seen, is_debris};
+
+    const SHAFT: Seen = Seen { share: 0.1, novelty: 0.9, infected: 0.1, debris: 0.1 };
 
     #[test]
     fn only_what_is_both_short_and_novel_is_debris() {
-        assert!(is_debris(200.0, 2000.0, 1.2));
-        assert!(!is_debris(200.0, 2000.0, 0.9), "short, and like a shaft");
-        assert!(!is_debris(500.0, 2000.0, 3.0), "long: a person should look");
+        assert!(is_debris(Seen { novelty: 1.2, ..SHAFT }));
+        assert!(!is_debris(SHAFT), "short, and like a shaft");
+        assert!(!is_debris(Seen { share: 0.25, novelty: 3.0, ..SHAFT }), "long: a person should look");
+    }
+
+    #[test]
+    fn what_may_be_infected_needs_more() {
+        assert!(is_debris(Seen { debris: 0.9, ..SHAFT }));
+        assert!(!is_debris(Seen { debris: 0.9, infected: 0.6, ..SHAFT }));
+        assert!(is_debris(Seen { debris: 0.99, infected: 0.6, ..SHAFT }));
     }
 }

@@ -1,10 +1,13 @@
 //! DOOR: named numbers to what the shafts are held to be.
 
+use std::sync::OnceLock;
+
 use rayon::prelude::*;
 
 use super::abstention::{NOVELTY_LIMIT, decided, forbids_photo, forbids_shaft};
 use super::advice::advice;
-use super::debris;
+use super::debris::{self, Seen};
+use super::debris_model::DebrisModel;
 use super::model::{Column, Model, ModelError};
 use super::slide::{self, GlowPlace, SlideShaft};
 use super::{Look, SlideFinding, Verdict};
@@ -55,8 +58,13 @@ pub fn without_debris(features: Features, settings: &features::Settings, model: 
         .iter()
         .zip(&features.rows)
         .map(|(shaft, row)| {
-            let novelty = model.assess(&model.values(&row.values)).novelty;
-            debris::is_debris(shaft.centreline.length(), diagonal_px, novelty)
+            let assessment = model.assess(&model.values(&row.values));
+            debris::is_debris(Seen {
+                share: shaft.centreline.length() / diagonal_px,
+                novelty: assessment.novelty,
+                infected: assessment.probability[Look::Infected as usize],
+                debris: debris_model().map_or(0.0, |trees| trees.probability(&row.values)),
+            })
         })
         .collect();
     if !is_debris.contains(&true) {
@@ -79,6 +87,18 @@ pub fn without_debris(features: Features, settings: &features::Settings, model: 
     features::from_profiles(profiles, settings)
 }
 
+/// The trees that tell debris, as they come with the program. `None` never, as a test of their module proves.
+fn debris_model() -> Option<&'static DebrisModel> {
+    const OWN: &[u8] = include_bytes!("../../models/debris-v1.json");
+    static READ: OnceLock<Option<DebrisModel>> = OnceLock::new();
+    READ.get_or_init(|| DebrisModel::from_bytes(OWN, &columns()).ok()).as_ref()
+}
+
+/// What the program measures, in the order of a row.
+fn columns() -> Vec<Column> {
+    CATALOGUE.iter().map(|entry| Column { key: entry.key, unit: entry.unit }).collect()
+}
+
 /// The same with looks that a person gave, by the order of shafts: they count in what the shafts add up to, while
 /// probabilities, reasons and concerns stay the program's.
 pub fn with_looks(mut finding: Finding, said: &[(usize, Option<Look>)]) -> Finding {
@@ -99,8 +119,7 @@ pub fn with_looks(mut finding: Finding, said: &[(usize, Option<Look>)]) -> Findi
 /// # Errors
 /// When the file is cut, damaged, from a newer version, or asks for features that the catalogue lacks.
 pub fn model_from_bytes(bytes: &[u8]) -> Result<Model, ModelError> {
-    let columns: Vec<Column> = CATALOGUE.iter().map(|entry| Column { key: entry.key, unit: entry.unit }).collect();
-    Model::from_bytes(bytes, &columns)
+    Model::from_bytes(bytes, &columns())
 }
 
 /// What a shaft adds to the finding of its slide.

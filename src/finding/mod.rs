@@ -12,6 +12,8 @@ pub mod conformal;
 
 mod debris;
 
+pub mod debris_model;
+
 pub mod ensemble;
 
 mod from_features;

@@ -362,7 +362,7 @@ pub fn numbers_from_tree(tree: &Tree) -> Vec<i64> {
     tree.nodes().iter().flat_map(numbers).collect()
 }
 
-fn tree_from_numbers(numbers: &[i64], n_features: usize) -> Option<Tree> {
+pub(super) fn tree_from_numbers(numbers: &[i64], n_features: usize) -> Option<Tree> {
     let node = |triple: &[i64]| {
         let &[first, second, third] = triple else { return None };
         if first == LEAF_NUMBER {

@@ -41,7 +41,7 @@ pub(super) fn blocks(report: &Report) -> Vec<Block> {
     for (i, photo) in report.photos.iter().enumerate() {
         if several {
             let mut about =
-                vec![Block::Heading(Rank::Sub, format!("{} {}: {}", words.photos, i + 1, photo.entry.photo.file))];
+                vec![Block::Heading(Rank::Sub, format!("{} {}: {}", words.photo, i + 1, photo.entry.photo.file))];
             about.extend(marked(report, photo, PHOTO_HEIGHT));
             blocks.push(Block::Together(about));
         }
@@ -127,7 +127,7 @@ fn course(report: &Report, words: &Words) -> Vec<Block> {
     vec![
         Block::Heading(Rank::Part, words.course_head.to_owned()),
         Block::Table {
-            head: [words.day, words.hairs_judged, words.look_infected, words.where_glows, words.remark_column]
+            head: [words.day, words.hairs_judged, words.look_infected, words.course_glow, words.remark_column]
                 .map(str::to_owned)
                 .to_vec(),
             rows,

@@ -127,9 +127,18 @@ impl Report<'_> {
         html::html(&blocks, &self.title(document), self.language)
     }
 
-    /// The first photo with its marks.
+    /// The place of the photo that page 1 shows: of those that can be judged the one with most shafts that look infected.
+    fn first_page(&self) -> usize {
+        let infected = |photo: &ReadPhoto| {
+            photo.entry.usable.then(|| photo.entry.shafts.iter().filter(|s| s.class() == "infected").count())
+        };
+        let most = self.photos.iter().enumerate().max_by_key(|(i, photo)| (infected(photo), std::cmp::Reverse(*i)));
+        most.map_or(0, |(i, _)| i)
+    }
+
+    /// The photo of page 1 with its marks.
     fn shown(&self) -> Option<Outlined> {
-        self.photos.first().and_then(|photo| outlined(photo.entry, photo.picture))
+        self.photos.get(self.first_page()).and_then(|photo| outlined(photo.entry, photo.picture))
     }
 
     fn title(&self, document: Document) -> String {

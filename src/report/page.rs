@@ -3,7 +3,7 @@
 use super::blocks::{Block, Cell, Rank, Tone};
 use super::words::{Found, Words, fill};
 use super::{ReadPhoto, Report};
-use crate::exports::{Outlined, SCALE_DECIMALS, concerns_by_kind, outlined, ranges};
+use crate::exports::{Outlined, SCALE_DECIMALS, concerns_by_kind, outlined, plain_scale, ranges};
 use crate::maths::robust::median;
 use crate::record::{CaseFacts, Entry, Look, Sex, Shaft, Slide, UNDETERMINED, together};
 
@@ -164,11 +164,7 @@ fn scale(report: &Report, words: &Words) -> String {
     };
     let um = match scale.sd_um_per_px {
         Some(sd) => words.language.uncertain(scale.um_per_px, sd, SCALE_DECIMALS),
-        // As many digits as were given, up to what a scale is ever known to.
-        None => {
-            let plain = format!("{:.6}", scale.um_per_px);
-            plain.trim_end_matches('0').trim_end_matches('.').replace('.', words.decimal())
-        }
+        None => plain_scale(scale.um_per_px).replace('.', words.decimal()),
     };
     fill(words.scale_value, &[("um", &um), ("source", source)])
 }
@@ -201,10 +197,18 @@ fn sure(entries: &[&Entry], words: &Words) -> String {
     fill(words.sure_range, &[("range", &range)])
 }
 
-/// The first photo with its marks.
+/// The photo of page 1 with its marks; which one it is where there are several.
 fn photo(report: &Report, fit: &Fit, shown: Option<&Outlined>) -> Option<Block> {
-    let first = report.photos.first()?;
-    Some(captioned(report, first, shown?.clone(), fit.photo_height))
+    let (place, all) = (report.first_page(), report.photos.len());
+    let of_several = [("n", (place + 1).to_string()), ("all", all.to_string())];
+    let of_several = of_several.each_ref().map(|(key, value)| (*key, value.as_str()));
+    let mut block = captioned(report, report.photos.get(place)?, shown?.clone(), fit.photo_height);
+    if let Block::Picture { caption: Some(caption), .. } = &mut block
+        && all > 1
+    {
+        caption.insert_str(0, &format!("{} ", fill(report.language.words().photo_of_several, &of_several)));
+    }
+    Some(block)
 }
 
 /// A photo with its marks, and under it what they mean.
@@ -303,6 +307,17 @@ fn comparison(entries: &[&Entry], words: &Words) -> Vec<Block> {
     }]
 }
 
+/// The numbers of the shafts that are `wanted`; with the photo's before them where there are several.
+fn which(entries: &[&Entry], words: &Words, wanted: impl Fn(&Shaft) -> bool) -> String {
+    let of = |entry: &Entry| -> Vec<usize> { entry.shafts.iter().filter(|s| wanted(s)).map(|s| s.id).collect() };
+    if let [entry] = entries {
+        return ranges(&of(entry));
+    }
+    let of_each = entries.iter().enumerate().map(|(i, entry)| (i + 1, of(entry))).filter(|(_, ids)| !ids.is_empty());
+    let told = |(n, ids): (usize, Vec<usize>)| fill(words.in_photo, &[("n", &n.to_string()), ("ids", &ranges(&ids))]);
+    of_each.map(told).collect::<Vec<_>>().join("; ")
+}
+
 /// What could not be assessed: unusable photos, shafts of which the program cannot say, concerns.
 fn missed(entries: &[&Entry], words: &Words, most: usize) -> Vec<String> {
     let mut points = Vec::new();
@@ -310,11 +325,10 @@ fn missed(entries: &[&Entry], words: &Words, most: usize) -> Vec<String> {
         points.push(fill(words.missed_unusable, &[("file", &entry.photo.file)]));
     }
     let all: usize = entries.iter().map(|entry| entry.shafts.len()).sum();
-    let unsaid: Vec<usize> =
-        entries.iter().flat_map(|e| e.shafts.iter().filter(|s| s.look.is_none()).map(|s| s.id)).collect();
-    if !unsaid.is_empty() {
-        let ids = if entries.len() == 1 { ranges(&unsaid) } else { "…".to_owned() };
-        let (n, all) = (unsaid.len().to_string(), all.to_string());
+    let unsaid: usize = entries.iter().flat_map(|e| &e.shafts).filter(|s| s.look.is_none()).count();
+    if unsaid > 0 {
+        let ids = which(entries, words, |shaft| shaft.look.is_none());
+        let (n, all) = (unsaid.to_string(), all.to_string());
         points.push(fill(words.missed_undetermined, &[("n", &n), ("all", &all), ("ids", &ids)]));
     }
     points.extend(notes(entries, words));
@@ -342,7 +356,10 @@ pub(super) fn notes(entries: &[&Entry], words: &Words) -> Vec<String> {
     for (concern, ids) in concerns_by_kind(entries.iter().flat_map(|entry| &entry.shafts)) {
         let [message, advice] = (words.concern)(&concern);
         let sentence = if ids.len() == 1 { words.missed_shaft } else { words.missed_shafts };
-        let ids = if entries.len() == 1 { ranges(&ids) } else { format!("({})", ids.len()) };
+        let ids = match entries.len() {
+            1 => ranges(&ids),
+            _ => format!("({})", which(entries, words, |s| s.concerns.iter().any(|c| c.kind == concern.kind))),
+        };
         notes.push(fill(sentence, &[("ids", &ids), ("message", &message), ("advice", &advice)]));
     }
     notes

@@ -2,7 +2,7 @@
 
 use super::rims::Rim;
 use super::stitches::{Piece, stitched};
-use super::tails::without_tails;
+use super::tails::{parted, without_tails};
 use super::{EndAt, Reject, Shaft, added, breaks, centreline, contrast, crossings, rejects, rims, strands};
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
@@ -121,9 +121,11 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
             Some(Piece { trace, at_knot: chain.at_knot, closed: chain.closed })
         })
         .collect();
-    let rims = rims::rims(pieces.iter().map(|piece| &piece.trace), &found);
-    let scene =
-        rejects::Scene { planes: &field.planes, background: &field.background, contrast: &found, disc, rims: &rims };
+    let (planes, background) = (&field.planes, &field.background);
+    let mut scene = rejects::Scene { planes, background, contrast: &found, disc, rims: &[] };
+    let pieces: Vec<Piece> = pieces.into_iter().flat_map(|piece| between_edges(piece, &scene)).collect();
+    let rims = rims::rims(pieces.iter().map(|piece| &piece.trace).filter(|trace| !scene.glows(trace)), &found);
+    scene.rims = &rims;
     // A rim that was grown from one trace alone may be that hair's own bow.
     let sure: Vec<&Rim> =
         rims.iter().filter(|rim| pieces.iter().any(|piece| rim.holds(&piece.trace, &found))).collect();
@@ -134,7 +136,7 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
         });
         Piece { trace, at_knot: [0, 1].map(|end| piece.at_knot[end] || cut[end]), ..piece }
     });
-    let is_rim = |piece: &Piece| rims.iter().any(|rim| rim.holds(&piece.trace, &found));
+    let is_rim = |piece: &Piece| !scene.glows(&piece.trace) && rims.iter().any(|rim| rim.holds(&piece.trace, &found));
     let mut kept: Vec<Piece> = Vec::new();
     let mut rejected = Vec::new();
     for piece in stitched(pieces.collect(), is_rim, &found.mask) {
@@ -163,6 +165,20 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
     shafts.truncate(MOST_SHAFTS);
     (shafts, rejected)
+}
+
+/// A piece without the stretches that follow the edge of the eyepiece's field.
+fn between_edges(piece: Piece, scene: &rejects::Scene) -> Vec<Piece> {
+    let parts = parted(&piece.trace, |p, way| scene.follows_edge(p, way));
+    let (last, whole) = (parts.len().saturating_sub(1), piece.at_knot);
+    parts
+        .into_iter()
+        .enumerate()
+        .map(|(i, trace)| {
+            let at_knot = [if i == 0 { whole[0] } else { true }, if i == last { whole[1] } else { true }];
+            Piece { trace, at_knot, closed: piece.closed && last == 0 }
+        })
+        .collect()
 }
 
 /// Light between the sample values next to `light`.

@@ -39,9 +39,41 @@ pub(super) fn without_tails(trace: &Trace, lies_along: impl Fn(Point, Vec2) -> b
     (Trace { line, overlaps, ..trace.clone() }, [first > 0.0, last > 0.0])
 }
 
+/// The parts of a trace between the stretches in which it follows such a thing for longer than a shaft that crosses it.
+/// The trace itself where there are none, and where little would be left.
+pub(super) fn parted(trace: &Trace, follows: impl Fn(Point, Vec2) -> bool) -> Vec<Trace> {
+    let length = trace.line.length();
+    let least = (LEAST_WIDTHS * trace.width_px).max(6.0);
+    let follows: Vec<bool> = (0..=length.floor() as usize)
+        .map(|s| follows(trace.line.at(s as f64), trace.line.tangent(s as f64, REACH_PX)))
+        .collect();
+    let mut parts = Vec::new();
+    let mut from = 0;
+    let mut at = 0;
+    for run in follows.chunk_by(|a, b| a == b) {
+        if run[0] && run.len() as f64 > least {
+            parts.push((from as f64, at as f64));
+            from = at + run.len();
+        }
+        at += run.len();
+    }
+    parts.push((from as f64, length));
+    let kept: f64 = parts.iter().map(|(from, to)| to - from).sum();
+    if parts.len() < 2 || kept < (1.0 - MOST_SHARE) * length {
+        return vec![trace.clone()];
+    }
+    let part = |(from, to): (f64, f64)| {
+        let line = (to - from > least).then(|| trace.line.part(from, to))??;
+        let overlaps = trace.overlaps.iter().map(|o| ((o.0 - from).max(0.0), (o.1 - from).min(line.length())));
+        let overlaps = overlaps.filter(|o| o.1 > o.0).collect();
+        Some(Trace { line, overlaps, ..trace.clone() })
+    };
+    parts.into_iter().filter_map(part).collect()
+}
+
 #[cfg(test)]
 mod tests {
-    use super::without_tails;
+    use super::{parted, without_tails};
     use crate::maths::point::Point;
     use crate::maths::polyline::Polyline;
     use crate::shafts::centreline::Trace;
@@ -62,6 +94,20 @@ mod tests {
         assert!((cut.overlaps[0].1 - cut.line.length()).abs() < 1e-9);
         let (whole, ends) = without_tails(&bent(60.0), |p, way| (p.x - 100.0).abs() < 3.0 && way.x.abs() < 0.5);
         assert_eq!((whole.line.length(), ends), (260.0, [false; 2]));
+    }
+
+    #[test]
+    fn a_trace_is_parted_where_it_follows_it_in_between() {
+        let round = |p: Point, _| (80.0..130.0).contains(&p.x);
+        let parts = parted(&bent(60.0), round);
+        assert_eq!(parts.len(), 2);
+        assert!(
+            (parts[0].line.length() - 80.0).abs() < 2.0 && (parts[1].line.length() - 130.0).abs() < 2.0,
+            "{parts:?}"
+        );
+        assert_eq!(parts[1].overlaps.len(), 1);
+        assert_eq!(parted(&bent(60.0), |p, _| (80.0..86.0).contains(&p.x)).len(), 1, "a shaft that crosses it");
+        assert_eq!(parted(&bent(60.0), |p, _| p.x > 40.0).len(), 1, "most of it: judged as a whole");
     }
 
     #[test]

@@ -61,6 +61,8 @@ pub enum Happening {
         infected: Option<Share>,
         /// Number of hairs by where they fluoresce: of all hairs, also those whose look could not be judged.
         zones: BTreeMap<String, usize>,
+        /// The same of the shafts that look infected.
+        infected_zones: BTreeMap<String, usize>,
         /// Middle width of shafts that look infected, divided by that of comparison shafts (of ordinary ones, where
         /// none was marked); absent where one of them has none.
         width_ratio: Option<f64>,
@@ -124,6 +126,7 @@ impl Case {
 /// What the readings of one slide add up to.
 fn read(readings: &[&Kept<Reading>]) -> Happening {
     let mut zones: BTreeMap<String, usize> = BTreeMap::new();
+    let mut infected_zones: BTreeMap<String, usize> = BTreeMap::new();
     let (mut n, mut of) = (0, 0);
     let mut ratios = Vec::new();
     for reading in readings {
@@ -132,6 +135,9 @@ fn read(readings: &[&Kept<Reading>]) -> Happening {
             let is_hair = ["infected", "normal", "coated"].contains(&shaft.look.as_str());
             n += usize::from(shaft.look == "infected");
             of += usize::from(is_hair);
+            if shaft.look == "infected" {
+                *infected_zones.entry(shaft.zone.clone()).or_default() += 1;
+            }
             // Where the look cannot be told, the fluorescence may be; threads that are no hair do not count.
             if shaft.look != "fibre" {
                 *zones.entry(shaft.zone.clone()).or_default() += 1;
@@ -150,7 +156,7 @@ fn read(readings: &[&Kept<Reading>]) -> Happening {
         }
     }
     let infected = wilson(n, of, Z_95).map(|interval| Share { n, of, low: interval.low, high: interval.high });
-    Happening::Slide { infected, zones, width_ratio: median(&ratios), n_readings: readings.len() }
+    Happening::Slide { infected, zones, infected_zones, width_ratio: median(&ratios), n_readings: readings.len() }
 }
 
 /// First against last slide.

@@ -6,6 +6,7 @@ use super::boost::{BoostSettings, EnsembleError, GrowingRows, grow_ensemble};
 use super::calibrate::{Scored, calibrated, conformal_sets};
 use super::folds::{Part, folds, parts};
 use super::prototypes;
+use super::rebalance::rebalance;
 use super::table::{LabelledRow, Table, TableError, sort_rows};
 use crate::features::catalogue::CATALOGUE;
 use crate::finding::Look;
@@ -28,6 +29,9 @@ const KNOWN_SHARE: f64 = 0.99;
 /// growing takes five times as long again as the ensemble alone.
 const N_FOLDS: usize = 5;
 
+/// White balances are moved by up to this logarithm of the ratio of two channels either way: a factor of 2.2.
+pub(super) const REBALANCE: f64 = 0.8;
+
 /// A feature that the ensemble may use, and where it stands in a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct VotingFeature<'a> {
@@ -48,11 +52,13 @@ pub struct GrowSettings {
     pub n_references: usize,
     /// Coverage of the sets of plausible looks, 0 to 1.
     pub level: f64,
+    /// How far white balances are moved at most: logarithm of the ratio of two channels.
+    pub rebalance: f64,
 }
 
 impl Default for GrowSettings {
     fn default() -> GrowSettings {
-        GrowSettings { boost: BoostSettings::default(), n_references: 400, level: 0.9 }
+        GrowSettings { boost: BoostSettings::default(), n_references: 400, level: 0.9, rebalance: REBALANCE }
     }
 }
 
@@ -70,6 +76,14 @@ pub enum GrowError {
     LookMissing {
         /// The look.
         look: Look,
+    },
+    /// Traces of one kind only.
+    #[error("{found} of {of} traces follow no shaft; traces of both kinds are needed")]
+    NoDebris {
+        /// Traces of debris.
+        found: usize,
+        /// All traces.
+        of: usize,
     },
     /// The rows do not fit the features.
     #[error("a labelled shaft has {found} features where {expected} are expected; measure the shafts anew")]
@@ -133,7 +147,8 @@ pub fn grow_with(
     let mut sorted = table.clone();
     sorted.sort();
     let table_sha256 = digest(&sorted)?;
-    let rows = voting_rows(&sorted.rows, voting);
+    let mut rows = voting_rows(&sorted.rows, voting);
+    rebalance(&mut rows, voting, settings.rebalance, seed);
     let scenes: Vec<u64> = rows.iter().map(|row| row.scene).collect();
     let n_scenes = scenes.chunk_by(|a, b| a == b).count();
     if n_scenes < FEWEST_SCENES {

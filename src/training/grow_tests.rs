@@ -32,6 +32,7 @@ const SETTINGS: GrowSettings = GrowSettings {
     },
     n_references: 160,
     level: 0.9,
+    rebalance: 0.0,
 };
 
 static GROWN: LazyLock<Vec<u8>> = LazyLock::new(|| bytes(&invented::table(0, 400), 1));

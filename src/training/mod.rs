@@ -29,7 +29,11 @@ pub mod pairing;
 
 pub mod prototypes;
 
+mod rebalance;
+
 pub mod scenes;
+
+pub mod strays;
 
 mod split;
 

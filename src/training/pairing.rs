@@ -65,6 +65,15 @@ pub fn pairs(found: &[&Polyline], truth: &[TrueLine], least_covered: f64) -> Vec
     kept
 }
 
+/// The largest share of a found line that lies on one of the true ones, 0 to 1.
+pub fn most_on(found: &Polyline, truth: &[TrueLine]) -> f64 {
+    let on = |true_line: &TrueLine| {
+        let reach = (ON_WIDTHS * true_line.width_px).max(ON_PX);
+        if boxes_touch(found, &true_line.line, reach) { share_on(found, &true_line.line, reach) } else { 0.0 }
+    };
+    truth.iter().map(on).fold(0.0, f64::max)
+}
+
 /// Share of `line` that lies within `reach` of `other`.
 fn share_on(line: &Polyline, other: &Polyline, reach: f64) -> f64 {
     let n = LOOKS.min(line.length().ceil() as usize).max(2);

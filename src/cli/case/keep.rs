@@ -1,5 +1,6 @@
 //! Keeping facts: each command is one fact.
 
+use super::super::typed::number;
 use super::record::{Done, Told};
 use crate::store::{
     AgeClass, Animal, Answer, CoatLength, Contact, Culture, Day, Evenness, Exam, Growth, Identifier, Kind, LampKind,
@@ -69,13 +70,13 @@ pub(super) struct ExamArguments {
     #[arg(long)]
     day: Option<Day>,
     /// Wavelength of the lamp, nanometres
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = number)]
     lamp_nm: Option<f64>,
     /// led, mercury, tube or other
     #[arg(long, value_name = "KIND")]
     lamp: Option<LampKind>,
     /// How long the lamp was on before, minutes
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = number)]
     warm_up_min: Option<f64>,
     /// Was the animal bathed before: yes, no or unsure
     #[arg(long, value_name = "ANSWER")]

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use super::super::typed::number;
 use super::record::{Done, Told, json};
 use crate::cli::PARTLY;
 use crate::cli::model::{judging, model};
@@ -75,7 +76,7 @@ pub(super) struct RereadArguments {
     /// The photo, or the slide whose photos are read: id
     of: String,
     /// Micrometres per pixel
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number)]
     um_per_px: Option<f64>,
     /// Judge by this model instead of the one in use: the program's own, or the one accepted in the record
     #[arg(long, value_name = "FILE")]

@@ -121,7 +121,7 @@ pub(super) fn course(course: &Course) -> String {
                 let loss = seen.hair_loss.map(|loss| format!(", hair loss {loss}")).unwrap_or_default();
                 format!("lamp: fluorescence {}{loss}", seen.fluorescence)
             }
-            Happening::Slide { infected, zones, width_ratio, n_readings } => {
+            Happening::Slide { infected, zones, width_ratio, n_readings, .. } => {
                 let infected = match infected {
                     Some(share) => format!(
                         "{} of {} hairs judged look infected (95 % interval {:.0}-{:.0} %)",

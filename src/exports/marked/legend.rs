@@ -1,7 +1,7 @@
 //! The panel under the photo: what was found, what the marks mean, what to do next.
 
 use super::super::from_record::Entry;
-use super::super::words::ranges;
+use super::super::words::{plain_scale, ranges};
 use super::Layout;
 use super::looks::{Style, all, style};
 use super::pen::{Block, Ink, Sheet, Weight};
@@ -130,7 +130,7 @@ fn facts(entry: &Entry, layout: &Layout) -> String {
     let photo = &entry.photo;
     let mut facts = vec![format!("{} × {} pixels", photo.width_px, photo.height_px)];
     if let Some(scale) = photo.scale {
-        facts.push(format!("{} µm a pixel", scale.um_per_px));
+        facts.push(format!("{} µm a pixel", plain_scale(scale.um_per_px)));
     }
     if layout.gain > 1.0 {
         facts.push(format!("shown {} times brighter than photographed", layout.gain));

@@ -63,7 +63,7 @@ words! {
     animal animal_number species cat cat_female female male neutered neutered_female not_neutered born
     born_female organisation owner
     owner_contact site exam_day lamp lamp_seen skin treated sampled sampling slide laboratory sender
-    sender_contact remark photos scale made_on not_told
+    sender_contact remark photos photo in_photo scale made_on not_told
     scale_value scale_unknown scale_given scale_setup scale_file
     finding_head sure_head sure_none sure_range sure_always next_head
     seen_head look shafts numbers infected normal coated fibre undetermined
@@ -72,8 +72,8 @@ words! {
     missed_head missed_nothing missed_undetermined missed_more missed_shafts missed_shaft missed_unusable
     culture_head culture_text culture_boxes
     cautions_head caution_decision caution_light caution_infection caution_people caution_rules
-    photo_caption photo_alt photo_bar photo_no_bar photo_brighter photo_signs
-    course_head course_note course_now day hairs_judged look_infected remark_column
+    photo_caption photo_of_several photo_alt photo_bar photo_no_bar photo_brighter photo_signs
+    course_head course_glow course_note course_now day hairs_judged look_infected remark_column
     annex shaft_head strip_alt width_chart width_chart_alt glow_chart_alt axis_along
     axis_along_px
     length ends base tip end_root end_broken end_cut end_outside end_unknown end_tapered orientation
