@@ -11,7 +11,7 @@ import { chromium } from "playwright-core";
 const here = dirname(fileURLToPath(import.meta.url));
 const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const demo = resolve(here, "../../fixtures/demo/quillfeather-moth-left-pinna.jpg");
-const vessels = resolve(here, "../../fixtures/micrographs/retina/retina.jpg");
+const cords = resolve(here, "../../fixtures/micrographs/filaments/xy_16bit__bacteria_cords_thin.tif");
 const program = resolve(process.argv[2] ?? "target/release/pilumen");
 const after = (name) => process.argv.includes(name) ? process.argv.slice(process.argv.indexOf(name) + 1) : [];
 const pictures = after("--pictures")[0];
@@ -326,7 +326,7 @@ await check("a photo in visible light is added with the keyboard, laid on the ot
   expect(off.same === 422, "two photos in the same light are refused");
 });
 await check("a picture of something else: what stays possible is said", async () => {
-  await firstPhoto(page, "Bracken (invented)", vessels, "muzzle");
+  await firstPhoto(page, "Bracken (invented)", cords, "muzzle");
   await outlines(page);
   const reading = await page.evaluate(async () => (await fetch(`/api/photos/${document.querySelector(".viewer").dataset.photo}/reading`)).json());
   const several = reading.evaluation.shafts.find((one) => one.plausible.length > 1);
