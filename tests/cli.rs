@@ -110,6 +110,17 @@ fn every_bad_file_has_its_sentence_and_the_others_are_read() {
     assert!(out(&output).contains("bracken.png"), "the good photo is read all the same");
 }
 
+#[test]
+fn one_photo_twice_is_one_measurement_of_a_slide() {
+    let place = Place::new();
+    let photo = place.photo("bracken.png", 1);
+    let (photo, slide) = (photo.as_path(), Path::new("--one-slide"));
+    let twice = read(&[photo, photo, slide]);
+    assert!(err(&twice).contains("bracken.png: the same photo was named before; it counts once"), "{}", err(&twice));
+    let of_slide = |output: &Output| out(output).split("\n\n").last().map(str::to_owned);
+    assert_eq!(of_slide(&twice), of_slide(&read(&[photo, slide])));
+}
+
 #[cfg(unix)]
 #[test]
 fn a_file_that_may_not_be_read_has_its_sentence() {

@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::PARTLY;
+use crate::exports::starting_small;
 
 /// Standard output, until it is closed.
 pub(super) struct Output {
@@ -97,14 +98,7 @@ pub(super) fn said(error: &io::Error) -> String {
 
 /// A sentence as a part of another: starting small, without a stop. Words in capitals stay so.
 pub(super) fn small(sentence: &str) -> String {
-    let sentence = sentence.trim().trim_end_matches('.');
-    let mut characters = sentence.chars();
-    match (characters.next(), characters.clone().next()) {
-        (Some(first), Some(second)) if !second.is_uppercase() => {
-            first.to_lowercase().collect::<String>() + characters.as_str()
-        }
-        _ => sentence.to_owned(),
-    }
+    starting_small(sentence.trim().trim_end_matches('.'))
 }
 
 #[cfg(test)]

@@ -26,4 +26,4 @@ pub use reasons::{reasons_told, told};
 pub use slide::{slide_json, slide_summary};
 pub use summary::CAUTION;
 pub use terms::Terms;
-pub use words::{SCALE_DECIMALS, concerns_by_kind, plain_scale, ranges};
+pub use words::{SCALE_DECIMALS, concerns_by_kind, plain_scale, ranges, starting_small};

@@ -4,6 +4,15 @@ use super::from_record::Shaft;
 use super::language::Language;
 use crate::concerns::Concern;
 
+/// A sentence that goes on in another, starting small; words in capitals stay so.
+pub fn starting_small(sentence: &str) -> String {
+    let mut characters = sentence.chars();
+    match (characters.next(), characters.clone().next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(characters).collect(),
+        _ => sentence.to_owned(),
+    }
+}
+
 /// A scale without an uncertainty: as many digits as were given, up to what a scale is ever known to.
 pub fn plain_scale(um_per_px: f64) -> String {
     format!("{um_per_px:.6}").trim_end_matches('0').trim_end_matches('.').to_owned()

@@ -23,8 +23,8 @@ const LEAST_FITTED: usize = 6;
 const BRIGHT_SDS: f64 = 25.0;
 
 /// Share of the stations with edges, length in widths, light over the ground's and its standard deviations from which a
-/// trace without a width is a shaft that others hide. Of traces of both our own tuning photos and another renderer's
-/// that were taken for streaks, all four that pass follow a shaft.
+/// trace without a width is a shaft that others hide. Chosen so that three such shafts, one on a tuning photo and two
+/// of another renderer's, come back; what else passes was only counted in the score of whole sets of photos.
 const SOME: f64 = 0.15;
 /// See [`SOME`].
 const LONG_WIDTHS: f64 = 5.0;

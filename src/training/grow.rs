@@ -148,7 +148,7 @@ pub fn grow_with(
     sorted.sort();
     let table_sha256 = digest(&sorted)?;
     let mut rows = voting_rows(&sorted.rows, voting);
-    rebalance(&mut rows, voting, settings.rebalance, seed);
+    rebalance(rows.iter_mut().map(|row| (row.scene, &mut row.values)), voting, settings.rebalance, seed);
     let scenes: Vec<u64> = rows.iter().map(|row| row.scene).collect();
     let n_scenes = scenes.chunk_by(|a, b| a == b).count();
     if n_scenes < FEWEST_SCENES {

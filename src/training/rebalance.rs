@@ -8,7 +8,6 @@
 use rand::Rng;
 
 use super::grow::VotingFeature;
-use super::table::LabelledRow;
 use crate::maths::seeds;
 
 /// Says in the seed's purpose that colours are rebalanced.
@@ -21,18 +20,23 @@ const SHARE: f64 = 0.5;
 const BALANCES: [&str; 2] = ["colour.green_blue", "colour.red_green"];
 
 /// Gives half of the scenes gains of their own: the logarithm of the ratio of two channels moves by up to `most` either
-/// way, the same for all shafts of a scene. Rows hold the features of `voting`.
-pub(super) fn rebalance(rows: &mut [LabelledRow], voting: &[VotingFeature], most: f64, seed: u64) {
+/// way, the same for all shafts of a scene. A row is its scene and the features of `voting`.
+pub(super) fn rebalance<'a>(
+    rows: impl Iterator<Item = (u64, &'a mut Vec<Option<f64>>)>,
+    voting: &[VotingFeature],
+    most: f64,
+    seed: u64,
+) {
     let columns = BALANCES.map(|key| voting.iter().position(|feature| feature.key == key));
-    for row in rows {
-        let mut dice = seeds::generator(seed, &[PURPOSE, row.scene]);
+    for (scene, values) in rows {
+        let mut dice = seeds::generator(seed, &[PURPOSE, scene]);
         let is_rebalanced = dice.r#gen::<f64>() < SHARE;
         let moves = BALANCES.map(|_| most * (2.0 * dice.r#gen::<f64>() - 1.0));
         if !is_rebalanced {
             continue;
         }
         for (column, by) in columns.iter().zip(moves) {
-            if let Some(value) = column.and_then(|at| row.values.get_mut(at)) {
+            if let Some(value) = column.and_then(|at| values.get_mut(at)) {
                 *value = value.map(|balance| moved(balance, by));
             }
         }
@@ -48,9 +52,7 @@ fn moved(balance: f64, by: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::{moved, rebalance};
-    use crate::finding::Look;
     use crate::training::grow::VotingFeature;
-    use crate::training::table::LabelledRow;
 
     #[test]
     fn a_gain_moves_a_balance_as_it_moves_the_light() {
@@ -61,21 +63,15 @@ mod tests {
 
     #[test]
     fn shafts_of_a_scene_move_together_and_other_measurements_stay() {
-        let row = |scene: u64| LabelledRow {
-            scene,
-            group: String::new(),
-            look: Look::Normal,
-            kind: String::new(),
-            values: vec![Some(0.1), Some(7.0), None],
-        };
         let voting = ["colour.green_blue", "width.cv", "colour.red_green"];
         let voting: Vec<VotingFeature> =
             voting.iter().enumerate().map(|(column, key)| VotingFeature { key, unit: "1", column }).collect();
-        let mut rows: Vec<LabelledRow> = (0..200).flat_map(|scene| [row(scene), row(scene)]).collect();
-        rebalance(&mut rows, &voting, 0.8, 1);
-        assert!(rows.chunks(2).all(|pair| pair[0].values == pair[1].values));
-        assert!(rows.iter().all(|row| row.values[1] == Some(7.0) && row.values[2].is_none()));
-        let moved = rows.iter().filter(|row| row.values[0] != Some(0.1)).count();
+        let mut rows: Vec<(u64, Vec<Option<f64>>)> =
+            (0..400).map(|i| (i / 2, vec![Some(0.1), Some(7.0), None])).collect();
+        rebalance(rows.iter_mut().map(|(scene, values)| (*scene, values)), &voting, 0.8, 1);
+        assert!(rows.chunks(2).all(|pair| pair[0].1 == pair[1].1));
+        assert!(rows.iter().all(|(_, values)| values[1] == Some(7.0) && values[2].is_none()));
+        let moved = rows.iter().filter(|(_, values)| values[0] != Some(0.1)).count();
         assert!((140..260).contains(&moved), "{moved} of 400");
     }
 }

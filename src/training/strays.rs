@@ -5,8 +5,6 @@ use super::grow::{GrowError, REBALANCE, VotingFeature};
 use super::pairing::most_on;
 use super::rebalance::rebalance;
 use super::scenes::Measured;
-use super::table::LabelledRow;
-use crate::finding::Look;
 use crate::finding::debris_model::{DebrisFeature, DebrisFile};
 use crate::finding::ensemble::Ensemble;
 use crate::finding::model::{measured, numbers_from_tree};
@@ -55,25 +53,18 @@ pub fn traced(measured: &Measured) -> Vec<TracedRow> {
 /// When there are no traces of one of the two kinds.
 pub fn grow_debris(traces: &[TracedRow], voting: &[VotingFeature], seed: u64) -> Result<DebrisFile, GrowError> {
     let value = |row: &TracedRow, column: usize| measured(row.values.get(column).copied().flatten());
-    // The look stands for nothing here; rows of the table are what moves with a white balance.
-    let mut rows: Vec<LabelledRow> = traces
+    let mut rows: Vec<(u64, Vec<Option<f64>>)> = traces
         .iter()
-        .map(|row| LabelledRow {
-            scene: row.scene,
-            group: String::new(),
-            look: Look::Normal,
-            kind: String::new(),
-            values: voting.iter().map(|feature| value(row, feature.column)).collect(),
-        })
+        .map(|row| (row.scene, voting.iter().map(|feature| value(row, feature.column)).collect()))
         .collect();
-    rebalance(&mut rows, voting, REBALANCE, seed);
+    rebalance(rows.iter_mut().map(|(scene, values)| (*scene, values)), voting, REBALANCE, seed);
     let class: Vec<usize> = traces.iter().map(|row| usize::from(!row.is_shaft)).collect();
     let n_debris = class.iter().sum::<usize>();
     if n_debris == 0 || n_debris == traces.len() {
         return Err(GrowError::NoDebris { found: n_debris, of: traces.len() });
     }
-    let values: Vec<&[Option<f64>]> = rows.iter().map(|row| row.values.as_slice()).collect();
-    let scene: Vec<u64> = rows.iter().map(|row| row.scene).collect();
+    let values: Vec<&[Option<f64>]> = rows.iter().map(|(_, values)| values.as_slice()).collect();
+    let scene: Vec<u64> = rows.iter().map(|(scene, _)| *scene).collect();
     let ensemble =
         grow_ensemble(&GrowingRows { values: &values, class: &class, scene: &scene, n_classes: 2 }, seed, &BOOST)?;
     let mut scenes = scene.clone();

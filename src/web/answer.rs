@@ -8,6 +8,7 @@ use axum::response::{IntoResponse, Response};
 use serde_json::json;
 
 use super::spanish;
+use crate::exports::starting_small;
 use crate::image::ImageError;
 use crate::pipeline::PairError;
 use crate::scale::ScaleError;
@@ -48,15 +49,6 @@ impl Refusal {
 /// An error and what to do about it, one sentence.
 pub(super) fn with_help(error: &dyn Display, help: &str) -> String {
     format!("{error}; {}", starting_small(help))
-}
-
-/// A sentence that goes on after a semicolon; words in capitals stay so.
-pub(super) fn starting_small(sentence: &str) -> String {
-    let mut characters = sentence.chars();
-    match (characters.next(), characters.clone().next()) {
-        (Some(first), Some(second)) if !second.is_uppercase() => first.to_lowercase().chain(characters).collect(),
-        _ => sentence.to_owned(),
-    }
 }
 
 impl From<StoreError> for Refusal {

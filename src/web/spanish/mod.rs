@@ -4,5 +4,7 @@
 mod due;
 mod refused;
 
+mod sentences;
+
 pub(super) use due::{due, source};
 pub(super) use refused::refused;
