@@ -198,7 +198,15 @@ fn curve_table(curve: &ToneReprCurve, n_values: usize) -> Option<Vec<f32>> {
     }
     let srgb = srgb_table(n_values);
     let is_srgb = light.iter().zip(&srgb).all(|(a, b)| (a - b).abs() < SAME_CURVE);
-    Some(if is_srgb { srgb } else { light.into_iter().map(|l| l.clamp(0.0, 1.0)).collect() })
+    if is_srgb {
+        return Some(srgb);
+    }
+    // A steep curve is evaluated with small falls; more must not be less light.
+    let most_so_far = light.into_iter().scan(0.0_f32, |most, l| {
+        *most = most.max(l.clamp(0.0, 1.0));
+        Some(*most)
+    });
+    Some(most_so_far.collect())
 }
 
 /// A conversion of interleaved RGB to sRGB at one depth.

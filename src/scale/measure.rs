@@ -126,7 +126,9 @@ fn turned_place(place: &Place, from: &Frame, to: &Frame) -> Place {
 fn pitch_of(fit: &Joint, frame: &Frame, grey: &Raster<f32>) -> Option<f64> {
     let (along_u, along_v) = fit.over_photo(frame, grey.width(), grey.height()).lines_per_px;
     let pitch = 1.0 / along_u.hypot(along_v);
-    (pitch.is_finite() && pitch >= LEAST_PITCH_PX).then_some(pitch)
+    // A fit through next to nothing may claim any pitch; lines farther apart than the photo is wide show none.
+    let diagonal = (grey.width() as f64).hypot(grey.height() as f64);
+    (LEAST_PITCH_PX..=diagonal).contains(&pitch).then_some(pitch)
 }
 
 /// The best comb of all bands, and how it was seen.
@@ -292,4 +294,23 @@ fn ruling(grey: &Raster<f32>, frame: &Frame, places: &[Place], fit: &Joint, temp
         dark: template.height < 0.0,
         contrast,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Frame, Place, joint, pitch_of};
+    use crate::maths::raster::Raster;
+
+    #[test]
+    fn lines_farther_apart_than_the_photo_is_wide_have_no_pitch() {
+        let (grey, frame) = (Raster::filled(120, 80, 0.5), Frame::new(120, 80, 0.0));
+        let pitch = |apart: f64| {
+            let places: Vec<Place> = (0..24)
+                .map(|i| Place { n: i / 4, u: (i / 4) as f64 * apart, v: 10.0 * (i % 4) as f64 - 15.0 })
+                .collect();
+            pitch_of(&joint(&places, &frame)?, &frame, &grey)
+        };
+        assert!(pitch(20.0).is_some_and(|found| (found - 20.0).abs() < 1e-6));
+        assert_eq!(pitch(1e9), None);
+    }
 }
