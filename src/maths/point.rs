@@ -54,8 +54,7 @@ impl Vec2 {
 
     /// Euclidean length, in pixels.
     pub fn length(self) -> f64 {
-        // Pixels neither overflow nor vanish when squared, and a root is the same on every machine.
-        self.dot(self).sqrt()
+        self.x.hypot(self.y)
     }
 
     /// Inner product.
