@@ -42,9 +42,10 @@ pub enum Want {
 /// # Errors
 /// When the bytes are no picture that can be read.
 pub fn read(file: &str, bytes: &[u8], settings: &Settings, model: &Model, want: Want) -> Result<Reading, ImageError> {
-    let image = image::from_bytes(bytes, &settings.image)?;
+    let (image, sha256) = decoded(bytes, settings);
+    let image = image?;
     let picture = picture_of(&image, want);
-    let provenance = provenance(file, bytes, &image, settings, model);
+    let provenance = provenance(file, sha256, &image, settings, model);
     let features = finding::without_debris(measure(image, settings), &settings.features, model);
     let finding = finding::from_features(features, model);
     let entry = record::from_finding(&finding, provenance);
@@ -97,11 +98,13 @@ pub fn read_with_visible(
     model: &Model,
     want: Want,
 ) -> Result<Reading, PairError> {
-    let uv = image::from_bytes(bytes, &settings.image).map_err(PairError::Uv)?;
-    let second = image::from_bytes(visible.bytes, &settings.image).map_err(PairError::Visible)?;
+    let ((uv, sha256), (second, visible_sha256)) =
+        rayon::join(|| decoded(bytes, settings), || decoded(visible.bytes, settings));
+    let uv = uv.map_err(PairError::Uv)?;
+    let second = second.map_err(PairError::Visible)?;
     let rough = registration::aligned(&registration::structure(&uv), &registration::structure(&second))?;
     let picture = picture_of(&uv, want);
-    let mut provenance = provenance(file, bytes, &uv, settings, model);
+    let mut provenance = provenance(file, sha256, &uv, settings, model);
     let middle = Point::new(0.5 * (uv.width as f64 - 1.0), 0.5 * (uv.height as f64 - 1.0));
     let shafts = shafts::from_field(field::from_image(uv, &settings.field), &settings.shafts);
     let mut profiles = profiles::from_shafts(&shafts, &settings.profiles);
@@ -111,7 +114,7 @@ pub fn read_with_visible(
     let shift = laid.by.shift_at(middle);
     provenance.visible = Some(record::VisiblePhoto {
         file: visible.file.to_owned(),
-        sha256: digest(visible.bytes),
+        sha256: visible_sha256,
         shift_px: [shift.x, shift.y],
         turn_deg: laid.by.turn().to_degrees(),
         factor: laid.by.factor(),
@@ -208,8 +211,9 @@ pub fn read_as_said(
     model: &Model,
     said: &Said,
 ) -> Result<Entry, ImageError> {
-    let image = image::from_bytes(bytes, &settings.image)?;
-    let provenance = provenance(file, bytes, &image, settings, model);
+    let (image, sha256) = decoded(bytes, settings);
+    let image = image?;
+    let provenance = provenance(file, sha256, &image, settings, model);
     let field = field::from_image(image, &settings.field);
     let of_shafts = shafts::Settings { none: said.none.clone(), missed: said.missed.clone() };
     let shafts = shafts::from_field(field, &of_shafts);
@@ -261,10 +265,15 @@ pub fn measure(image: Image, settings: &Settings) -> Features {
     features::from_profiles(profiles, &settings.features)
 }
 
-fn provenance(file: &str, bytes: &[u8], image: &Image, settings: &Settings, model: &Model) -> Provenance {
+/// The photo and the digest of its file; decoding runs on one thread, so another may as well.
+fn decoded(bytes: &[u8], settings: &Settings) -> (Result<Image, ImageError>, String) {
+    rayon::join(|| image::from_bytes(bytes, &settings.image), || digest(bytes))
+}
+
+fn provenance(file: &str, sha256: String, image: &Image, settings: &Settings, model: &Model) -> Provenance {
     Provenance {
         file: file.to_owned(),
-        sha256: digest(bytes),
+        sha256,
         setup: settings.setup_name().map(str::to_owned),
         format: image.tags.format,
         captured_at: image.tags.captured_at.clone(),

@@ -54,7 +54,8 @@ impl Vec2 {
 
     /// Euclidean length, in pixels.
     pub fn length(self) -> f64 {
-        self.x.hypot(self.y)
+        // Pixels neither overflow nor vanish when squared, and a root is the same on every machine.
+        self.dot(self).sqrt()
     }
 
     /// Inner product.

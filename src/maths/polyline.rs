@@ -103,16 +103,19 @@ impl Polyline {
 
     /// The nearest place on the line: its arc length and its distance, in pixels.
     pub fn nearest(&self, point: Point) -> Nearest {
-        let mut best = Nearest { s: 0.0, distance: f64::INFINITY };
-        for i in 0..self.points.len() - 1 {
-            let along = self.points[i + 1] - self.points[i];
-            let t = ((point - self.points[i]).dot(along) / along.dot(along)).clamp(0.0, 1.0);
-            let distance = point.distance(self.points[i] + along * t);
-            if distance < best.distance {
-                best = Nearest { s: self.arc[i] + along.length() * t, distance };
+        // Squares are compared: a root for each segment would take most of the time.
+        let (mut least, mut segment, mut share) = (f64::INFINITY, 0, 0.0);
+        for (i, ends) in self.points.windows(2).enumerate() {
+            let (along, out) = (ends[1] - ends[0], point - ends[0]);
+            let t = (out.dot(along) / along.dot(along)).clamp(0.0, 1.0);
+            let off = out - along * t;
+            let square = off.dot(off);
+            if square < least {
+                (least, segment, share) = (square, i, t);
             }
         }
-        best
+        let along = self.points[segment + 1] - self.points[segment];
+        Nearest { s: self.arc[segment] + along.length() * share, distance: least.sqrt() }
     }
 
     fn segment(&self, s: f64) -> usize {

@@ -6,6 +6,8 @@
 //! parabola and smoothed. Twice, so that the second round's stations stand square on the shaft. The radius that
 //! explains most along the whole shaft is kept as a start for the fit.
 
+use rayon::prelude::*;
+
 use super::bins::{Bins, Mix, Window, gather};
 use super::neighbours::Surroundings;
 use super::scene::Scene;
@@ -32,6 +34,8 @@ const REACH_WIDTHS: f64 = 0.5;
 const ASSUMED_BLUR_PX: f64 = 1.5;
 /// Stations that choose the radius.
 const RADIUS_STATIONS: usize = 24;
+/// Stations that are looked at in one go; fewer are not worth another thread.
+const LEAST_AT_ONCE: usize = 16;
 /// Penalty for a sideways step of one width from station to station (score units). A hair's centreline drawn
 /// roughly may turn by a fifth of that; at 40 that costs as much as 1.3 standard deviations of noise.
 const BEND_PENALTY: f64 = 40.0;
@@ -163,8 +167,8 @@ impl Round<'_> {
         let widest = radius.map_or(self.width / 2.0 * RADII[RADII.len() - 1], |r| r * 1.5);
         let across = reach + widest + 0.5 * self.width + 4.0;
         let stride = ((self.width / PIXELS_A_WIDTH) as usize).clamp(1, 64);
-        let seen: Vec<Seen> =
-            (0..n).map(|i| self.station(line, (i as f64 + 0.5) * spacing, spacing, across, bin, stride)).collect();
+        let station = |i: usize| self.station(line, (i as f64 + 0.5) * spacing, spacing, across, bin, stride);
+        let seen: Vec<Seen> = (0..n).into_par_iter().with_min_len(LEAST_AT_ONCE).map(station).collect();
         let n_offsets = ((reach / bin).ceil() as usize).max(1);
         let radius = match radius {
             Some(radius) => radius,

@@ -127,6 +127,7 @@ fn measured(scene: &Scene, shafts: &[Shaft]) -> Vec<Measured> {
     let rough = owners_of(shafts.iter().map(|s| (&s.centreline, s.width_px / 2.0)).collect());
     let courses: Vec<Option<Course>> = shafts
         .par_iter()
+        .with_max_len(1)
         .enumerate()
         .map(|(i, shaft)| {
             let around = Surroundings::new(&rough, i, scene.trusted, scene.reduction);
@@ -160,10 +161,11 @@ fn measured(scene: &Scene, shafts: &[Shaft]) -> Vec<Measured> {
         };
         measure(&task, prior)
     };
-    let first: Vec<Measured> = (0..shafts.len()).into_par_iter().map(|i| one(i, None)).collect();
+    let first: Vec<Measured> = (0..shafts.len()).into_par_iter().with_max_len(1).map(|i| one(i, None)).collect();
     let priors: Vec<Option<[f64; 2]>> = (0..first.len()).map(|i| help_from_others(&first, i)).collect();
     first
         .into_par_iter()
+        .with_max_len(1)
         .enumerate()
         .map(|(i, alone)| match priors[i] {
             Some(prior) => one(i, Some(prior)),

@@ -1,5 +1,7 @@
 //! Where the stations of a shaft lie, and the pixels each of them sees.
 
+use rayon::prelude::*;
+
 use super::bins::{Bins, Mix, Window, gather};
 use super::course::{Course, Look, within};
 use super::neighbours::Surroundings;
@@ -27,6 +29,8 @@ const BIN_RANGE_PX: [f64; 2] = [0.5, 0.75];
 const ASSUMED_BLUR_PX: f64 = 1.5;
 /// Share of clipped or masked pixels inside the outline from which on a station is not clear.
 const SPOILT_SHARE: f64 = 0.02;
+/// Stations that are gathered in one go; fewer are not worth another thread.
+const LEAST_AT_ONCE: usize = 16;
 
 /// Fewest unclipped clear stations that a shaft is measured on by themselves.
 const LEAST_UNCLIPPED: usize = 5;
@@ -114,7 +118,7 @@ pub(super) fn sights(
     let length = line.length();
     let n = (length / station_length(scene, course)).round().clamp(1.0, 20_000.0) as usize;
     let spacing_px = length / n as f64;
-    let sights = (0..n).map(|i| {
+    let sights = (0..n).into_par_iter().with_min_len(LEAST_AT_ONCE).map(|i| {
         let s_px = (i as f64 + 0.5) * spacing_px;
         let look = course.look_at(s_px, offset);
         let radius_px = if look.radius_px > 0.0 { look.radius_px } else { course.radius_px };

@@ -4,6 +4,8 @@
 //! are paired together. Then ends that nothing continues look across a gap: a shaft may fade, or pass under
 //! something brighter.
 
+use rayon::prelude::*;
+
 use super::arms::{Arm, arm};
 use super::followed;
 use super::links::{ALONE_CAP, COLOUR_CAP, END_COST, cost, pairs};
@@ -125,42 +127,42 @@ fn across_gaps(
     if open.len() > MOST_OPEN {
         return;
     }
-    let mut candidates: Vec<(f64, usize, usize, bool)> = Vec::new();
-    for i in 0..open.len() {
-        for j in i + 1..open.len() {
-            let (a, b) = (&open[i], &open[j]);
-            if a.strand == b.strand {
-                continue;
-            }
-            let gap = b.at - a.at;
-            let distance = gap.length();
-            let seen = GAP_WIDTHS * a.width_px.min(b.width_px) + GAP_PX;
-            // Behind an arm, or so far that no shaft could hide the gap: not worth a look.
-            if distance > (seen + MOST_HIDDEN_PX).max(FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX)
-                || gap.dot(a.towards) < -4.0
-                || gap.dot(b.towards) > 4.0
-            {
-                continue;
-            }
-            let covered = share_covered(a, b, mask);
-            // Under another shaft nothing can be seen, so the gap may be as wide as that shaft.
-            let longest = seen + covered * distance;
-            let missing = if distance <= longest {
-                GAP_COST * (1.0 - covered) * distance / longest
-            } else if distance <= FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX
-                && cost(a, b, ALONE_CAP) < 1.5 * END_COST
-                && followed::is_followed(a, b, excess, mask)
-            {
-                0.0
-            } else {
-                continue;
-            };
-            if cost(a, b, ALONE_CAP) + missing < 1.5 * END_COST {
-                // Where two compete, colour speaks as loudly as in a knot.
-                candidates.push((cost(a, b, COLOUR_CAP) + missing, i, j, covered > 0.3));
-            }
+    let one = |i: usize, j: usize| {
+        let (a, b) = (&open[i], &open[j]);
+        if a.strand == b.strand {
+            return None;
         }
-    }
+        let gap = b.at - a.at;
+        let distance = gap.length();
+        let seen = GAP_WIDTHS * a.width_px.min(b.width_px) + GAP_PX;
+        // Behind an arm, or so far that no shaft could hide the gap: not worth a look.
+        if distance > (seen + MOST_HIDDEN_PX).max(FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX)
+            || gap.dot(a.towards) < -4.0
+            || gap.dot(b.towards) > 4.0
+        {
+            return None;
+        }
+        let covered = share_covered(a, b, mask);
+        // Under another shaft nothing can be seen, so the gap may be as wide as that shaft.
+        let longest = seen + covered * distance;
+        let missing = if distance <= longest {
+            GAP_COST * (1.0 - covered) * distance / longest
+        } else if distance <= FOLLOWED_WIDTHS * a.width_px.min(b.width_px) + FOLLOWED_PX
+            && cost(a, b, ALONE_CAP) < 1.5 * END_COST
+            && followed::is_followed(a, b, excess, mask)
+        {
+            0.0
+        } else {
+            return None;
+        };
+        // Where two compete, colour speaks as loudly as in a knot.
+        (cost(a, b, ALONE_CAP) + missing < 1.5 * END_COST)
+            .then(|| (cost(a, b, COLOUR_CAP) + missing, i, j, covered > 0.3))
+    };
+    let mut candidates: Vec<(f64, usize, usize, bool)> = (0..open.len())
+        .into_par_iter()
+        .flat_map_iter(|i| (i + 1..open.len()).filter_map(move |j| one(i, j)).collect::<Vec<_>>())
+        .collect();
     candidates.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
     for (_, i, j, overlap) in candidates {
         let (a, b) = (open[i], open[j]);

@@ -1,9 +1,13 @@
 //! DOOR: a field to the shafts in it.
 
+use rayon::prelude::*;
+
 use super::rims::Rim;
 use super::stitches::{Piece, stitched};
 use super::tails::{parted, without_tails};
-use super::{EndAt, Reject, Shaft, added, breaks, centreline, contrast, crossings, rejects, rims, strands};
+use super::{
+    EndAt, Reject, RejectReason, Shaft, added, breaks, centreline, contrast, crossings, rejects, rims, strands,
+};
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
 use crate::maths::distance::distance_inside;
@@ -124,24 +128,28 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     let (planes, background) = (&field.planes, &field.background);
     let mut scene = rejects::Scene { planes, background, contrast: &found, disc, rims: &[] };
     let pieces: Vec<Piece> = pieces.into_iter().flat_map(|piece| between_edges(piece, &scene)).collect();
-    let rims = rims::rims(pieces.iter().map(|piece| &piece.trace).filter(|trace| !scene.glows(trace)), &found);
+    let faint: Vec<&Piece> = pieces.par_iter().filter(|piece| !scene.glows(&piece.trace)).collect();
+    let rims = rims::rims(faint.iter().map(|piece| &piece.trace), &found);
     scene.rims = &rims;
     // A rim that was grown from one trace alone may be that hair's own bow.
     let sure: Vec<&Rim> =
         rims.iter().filter(|rim| pieces.iter().any(|piece| rim.holds(&piece.trace, &found))).collect();
-    let pieces = pieces.into_iter().map(|piece| {
+    let pieces = pieces.par_iter().map(|piece| {
         let width_px = piece.trace.width_px;
         let (trace, cut) = without_tails(&piece.trace, |p, way| {
             scene.is_along_edge(p, way) || sure.iter().any(|rim| rim.lies_along(p, way, width_px))
         });
-        Piece { trace, at_knot: [0, 1].map(|end| piece.at_knot[end] || cut[end]), ..piece }
+        Piece { trace, at_knot: [0, 1].map(|end| piece.at_knot[end] || cut[end]), closed: piece.closed }
     });
     let is_rim = |piece: &Piece| !scene.glows(&piece.trace) && rims.iter().any(|rim| rim.holds(&piece.trace, &found));
     let mut kept: Vec<Piece> = Vec::new();
     let mut rejected = Vec::new();
-    for piece in stitched(pieces.collect(), is_rim, &found.mask) {
+    let pieces = stitched(pieces.collect(), is_rim, &found.mask);
+    let reasons: Vec<Option<RejectReason>> =
+        pieces.par_iter().map(|piece| rejects::reason(&piece.trace, piece.closed, &scene)).collect();
+    for (piece, reason) in pieces.into_iter().zip(reasons) {
         let trace = &piece.trace;
-        match rejects::reason(trace, piece.closed, &scene) {
+        match reason {
             None => kept.push(piece),
             // Faint specks are chance and not worth a word.
             Some(_) if rejects::median_strength(trace, &scene) < rejects::FIRM => (),

@@ -6,6 +6,7 @@ use super::contrast::Contrast;
 use super::rims::{self, Rim};
 use crate::maths::oval::Oval;
 use crate::maths::point::{Point, Vec2};
+use crate::maths::polyline::Polyline;
 use crate::maths::raster::Raster;
 
 /// A shaft is at least this many widths long; shorter things are dust or flakes.
@@ -105,8 +106,9 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
         return Some(RejectReason::Bubble);
     }
     let whole = length + trace.width_px;
-    let faint = ((FIRM - median_strength(trace, scene)) / FIRM).clamp(0.0, 1.0);
-    if median_strength(trace, scene) < LEAST_STRENGTH {
+    let strength = median_strength(trace, scene);
+    let faint = ((FIRM - strength) / FIRM).clamp(0.0, 1.0);
+    if strength < LEAST_STRENGTH {
         return Some(RejectReason::Dust);
     }
     if share_of_ground(trace, scene) < LEAST_SHARE {
@@ -135,19 +137,20 @@ pub(super) fn median_strength(trace: &Trace, scene: &Scene) -> f64 {
 
 /// Middle difference from the ground along a trace as a share of the ground, in the channel where it is largest.
 fn share_of_ground(trace: &Trace, scene: &Scene) -> f64 {
-    (0..3)
-        .filter_map(|c| {
-            let mut shares: Vec<f64> = trace
-                .line
-                .points()
-                .iter()
-                .map(|p| {
-                    let light = |of: &[Raster<f32>; 3]| f64::from(of[c].bilinear(p.x, p.y));
-                    (light(scene.planes) - light(scene.background)) / ground(scene.background, *p)[c]
-                })
-                .collect();
-            crate::maths::stats::median(&mut shares)
+    let shares: Vec<[f64; 3]> = trace
+        .line
+        .points()
+        .iter()
+        .map(|p| {
+            let ground = ground(scene.background, *p);
+            [0, 1, 2].map(|c| {
+                let light = |of: &[Raster<f32>; 3]| f64::from(of[c].bilinear(p.x, p.y));
+                (light(scene.planes) - light(scene.background)) / ground[c]
+            })
         })
+        .collect();
+    (0..3)
+        .filter_map(|c| crate::maths::stats::median(&mut shares.iter().map(|share| share[c]).collect::<Vec<f64>>()))
         .fold(0.0, |most: f64, share| most.max(share.abs()))
 }
 
@@ -162,15 +165,24 @@ fn ground(background: &[Raster<f32>; 3], p: Point) -> [f64; 3] {
 /// the halo of the other.
 pub(super) fn is_within(trace: &Trace, other: &Trace, much_fainter: bool) -> bool {
     let reach = if much_fainter { 0.75 * other.width_px + 0.5 * trace.width_px + 3.0 } else { 0.5 * other.width_px };
+    let [low, high] = corners(&other.line);
+    let near =
+        |p: &Point| (low.x - reach..=high.x + reach).contains(&p.x) && (low.y - reach..=high.y + reach).contains(&p.y);
     let every = (trace.line.points().len() / 40).max(1);
-    let (mut n, mut within) = (0, 0);
-    for p in trace.line.points().iter().step_by(every) {
-        n += 1;
-        if other.line.nearest(*p).distance < reach {
-            within += 1;
-        }
+    let places: Vec<&Point> = trace.line.points().iter().step_by(every).collect();
+    // Most traces lie nowhere near each other; a box says so at once.
+    if places.iter().filter(|p| near(p)).count() * 10 < places.len() * 7 {
+        return false;
     }
-    within * 10 >= n * 7
+    let within = places.iter().filter(|p| near(p) && other.line.nearest(***p).distance < reach).count();
+    within * 10 >= places.len() * 7
+}
+
+/// The least and greatest coordinates of a line.
+fn corners(line: &Polyline) -> [Point; 2] {
+    line.points().iter().fold([line.first(), line.first()], |[low, high], p| {
+        [Point::new(low.x.min(p.x), low.y.min(p.y)), Point::new(high.x.max(p.x), high.y.max(p.y))]
+    })
 }
 
 /// The rim of a bubble by itself: a line that goes nearly all round a circle or an ellipse. Pieces of rims: see `rims`.
