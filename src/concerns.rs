@@ -48,6 +48,8 @@ pub enum ConcernKind {
     ShaftClipped,
     /// The shaft is unlike every reference shaft.
     Novel,
+    /// The trace may follow no hair or fibre at all. Value: probability, 0 to 1.
+    MaybeNoShaft,
     /// The shaft's traces may be joined wrongly at a crossing.
     DoubtfulCrossing,
     /// The photo has another size than those its setup's scale was found on: cropped, or taken otherwise.
@@ -72,7 +74,7 @@ pub enum ConcernKind {
 
 impl ConcernKind {
     /// All kinds.
-    pub const ALL: [ConcernKind; 26] = [
+    pub const ALL: [ConcernKind; 27] = [
         ConcernKind::OutOfFocus,
         ConcernKind::TooDark,
         ConcernKind::Clipped,
@@ -90,6 +92,7 @@ impl ConcernKind {
         ConcernKind::FewStations,
         ConcernKind::ShaftClipped,
         ConcernKind::Novel,
+        ConcernKind::MaybeNoShaft,
         ConcernKind::DoubtfulCrossing,
         ConcernKind::SetupOtherSize,
         ConcernKind::ScalesDisagree,
@@ -139,6 +142,7 @@ impl Concern {
             ConcernKind::FewStations => "Too little of the shaft lies free to measure it well.".into(),
             ConcernKind::ShaftClipped => format!("The shaft is too bright to read{}.", percent(self.value)),
             ConcernKind::Novel => "The shaft is unlike every shaft the program knows.".into(),
+            ConcernKind::MaybeNoShaft => "This may be neither hair nor fibre.".into(),
             ConcernKind::DoubtfulCrossing => "The shaft may be joined wrongly where shafts cross.".into(),
             ConcernKind::SetupOtherSize => {
                 let shrunk =
@@ -201,6 +205,7 @@ impl Concern {
             ConcernKind::FewStations => "Spread the hairs so that they do not lie on each other.",
             ConcernKind::ShaftClipped => "Use a shorter exposure for this shaft.",
             ConcernKind::Novel => "Look at it by eye; do not rely on the program for this one.",
+            ConcernKind::MaybeNoShaft => "Look at it by eye: does it branch, is it an edge, a crack or a scratch?",
             ConcernKind::DoubtfulCrossing => "Look at the outline on the marked photo before using its numbers.",
             ConcernKind::SetupOtherSize => {
                 "Read the photo as the camera saved it, or measure a setup with photos of this size."
@@ -239,6 +244,7 @@ impl Concern {
             ConcernKind::FewStations => "few-stations",
             ConcernKind::ShaftClipped => "shaft-clipped",
             ConcernKind::Novel => "novel",
+            ConcernKind::MaybeNoShaft => "maybe-no-shaft",
             ConcernKind::DoubtfulCrossing => "doubtful-crossing",
             ConcernKind::SetupOtherSize => "setup-other-size",
             ConcernKind::ScalesDisagree => "scales-disagree",

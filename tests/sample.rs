@@ -217,6 +217,7 @@ impl Sample {
             emission: None,
             width_shared_sd: Some(0.004),
             least: None,
+            branches: None,
             visible: None,
             ends: if i.is_multiple_of(2) {
                 [EndSeen::Root, EndSeen::Tapered]

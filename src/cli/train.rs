@@ -14,7 +14,7 @@ use crate::finding::Look;
 use crate::finding::model::Column;
 use crate::sim::Ranges;
 use crate::training::appraisal::Estimate;
-use crate::training::grow::voting_features;
+use crate::training::grow::{debris_features, voting_features};
 use crate::training::scenes::measured;
 use crate::training::strays::{TracedRow, grow_debris, traced};
 use crate::training::{GrowSettings, LabelledRow, LeftOut, Table, grow, leave_one_group_out};
@@ -26,7 +26,7 @@ const TELL_EVERY: usize = 25;
 #[derive(clap::Args)]
 pub(super) struct Arguments {
     /// Simulated photos to grow the model on
-    #[arg(long, default_value_t = 1800)]
+    #[arg(long, default_value_t = 2800)]
     pub(super) scenes: u64,
 
     /// First seed: of the scenes, and of the ensemble
@@ -34,7 +34,7 @@ pub(super) struct Arguments {
     pub(super) seed: u64,
 
     /// What the photos are drawn from; may be given several times, the scenes are shared out in turn
-    #[arg(long = "preset", default_values_t = ["training", "training", "training-clear", "training-crossings", "training-dim", "training-empty"].map(str::to_owned))]
+    #[arg(long = "preset", default_values_t = ["training", "training", "training-clear", "training-crossings", "training-dim", "training-empty", "training-strays"].map(str::to_owned))]
     pub(super) presets: Vec<String>,
 
     /// Grow on this table of labelled features and draw no photos
@@ -104,7 +104,7 @@ fn train(arguments: &Arguments) -> Result<(), (u8, String)> {
     }
     if !traces.is_empty() {
         complain(&format!("growing what tells debris on {} traces", traces.len()));
-        let grown = grow_debris(&traces, &voting_features(), arguments.seed);
+        let grown = grow_debris(&traces, &debris_features(), arguments.seed);
         let grown = grown.map_err(|error| partly(error.to_string()))?;
         written("debris-v1.json", &grown.to_bytes().map_err(|error| partly(error.to_string()))?)?;
     }

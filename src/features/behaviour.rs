@@ -92,6 +92,7 @@ impl Drawn {
             emission: None,
             width_shared_sd: None,
             least: None,
+            branches: None,
             visible: None,
             ends: self.ends,
             concerns: Vec::new(),

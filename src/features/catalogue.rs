@@ -4,7 +4,7 @@
 //! measurement: one function and one row in a family's file, one entry in docs/measurements.md.
 
 use super::subject::Subject;
-use super::{across, colour, ends, fluorescence, quality, shape, structure, visible, width};
+use super::{across, branching, colour, ends, fluorescence, quality, shape, structure, visible, width};
 
 /// One feature.
 #[derive(Clone, Copy, Debug)]
@@ -28,7 +28,7 @@ pub struct Entry {
 }
 
 /// The families in the order of a row.
-const FAMILIES: [&[Entry]; 9] = [
+const FAMILIES: [&[Entry]; 10] = [
     width::ENTRIES,
     fluorescence::ENTRIES,
     colour::ENTRIES,
@@ -38,6 +38,7 @@ const FAMILIES: [&[Entry]; 9] = [
     ends::ENTRIES,
     quality::ENTRIES,
     visible::ENTRIES,
+    branching::ENTRIES,
 ];
 
 const N_ENTRIES: usize = {

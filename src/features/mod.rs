@@ -35,6 +35,9 @@ mod ends;
 mod visible;
 
 mod quality;
+
+mod branching;
+
 mod rim_colour;
 
 mod from_profiles;

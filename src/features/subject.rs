@@ -6,6 +6,7 @@ use super::signals::{Reading, Signals};
 use super::stretches::Stretches;
 use super::visible::{self, Medulla, Shadow};
 use super::zone::Fluorescing;
+use crate::profiles::Branches;
 
 /// One shaft with its place on the photo: its signals, what is ordinary here, where it fluoresces.
 #[derive(Clone, Debug)]
@@ -30,6 +31,8 @@ pub(super) struct Subject<'a> {
     pub(super) ground: Option<Colour>,
     /// Whether the base is at the first end, where known.
     pub(super) base_at_first: Option<bool>,
+    /// Where its trace branches.
+    pub(super) branches: Option<Branches>,
     /// The shaft in a second photo in visible light.
     pub(super) shadow: Option<&'a Shadow<'a>>,
     /// Its medulla there; `None` where none could be seen.
@@ -44,6 +47,7 @@ impl<'a> Subject<'a> {
         ordinary: Option<&'a Ordinary>,
         fluorescing: &'a Fluorescing,
         base_at_first: Option<bool>,
+        branches: Option<Branches>,
         shadow: Option<&'a Shadow<'a>>,
     ) -> Subject<'a> {
         let lit = &fluorescing.stretches;
@@ -59,6 +63,7 @@ impl<'a> Subject<'a> {
             colour: in_colour(colour::of_glow(&signals.glow, lit)),
             ground: in_colour(colour::of_ground(&signals.glow)),
             base_at_first,
+            branches,
             shadow,
             medulla: shadow.and_then(visible::medulla),
         }

@@ -19,6 +19,8 @@ pub(super) const UNLIKE: &str = "unlike-shafts";
 const LIKELY: f64 = 0.8;
 /// The same where it might be an infected shaft: losing one is worse than showing debris.
 const ALL_BUT_SURE: f64 = 0.95;
+/// Probability of debris from which what stays is not judged.
+const DOUBTFUL: f64 = 0.3;
 /// Probability of "looks infected" from which it might be one.
 const MAYBE_INFECTED: f64 = 0.3;
 
@@ -41,9 +43,14 @@ pub(super) fn is_debris(seen: Seen) -> bool {
     seen.debris > least || (seen.share < SHORT && seen.novelty > NOVELTY_LIMIT)
 }
 
+/// Whether a trace that stays may follow no shaft, so that no look should be given to it.
+pub(super) fn may_be_debris(debris: f64) -> bool {
+    debris > DOUBTFUL
+}
+
 #[cfg(test)]
 mod tests {
-    use super::{Seen, is_debris};
+    use super::{Seen, is_debris, may_be_debris};
 
     const SHAFT: Seen = Seen { share: 0.1, novelty: 0.9, infected: 0.1, debris: 0.1 };
 
@@ -52,6 +59,12 @@ mod tests {
         assert!(is_debris(Seen { novelty: 1.2, ..SHAFT }));
         assert!(!is_debris(SHAFT), "short, and like a shaft");
         assert!(!is_debris(Seen { share: 0.25, novelty: 3.0, ..SHAFT }), "long: a person should look");
+    }
+
+    #[test]
+    fn a_look_needs_less_doubt_than_a_place_among_the_shafts() {
+        assert!(!is_debris(Seen { debris: 0.5, ..SHAFT }) && may_be_debris(0.5));
+        assert!(!may_be_debris(SHAFT.debris));
     }
 
     #[test]

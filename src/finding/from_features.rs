@@ -63,7 +63,7 @@ pub fn without_debris(features: Features, settings: &features::Settings, model: 
                 share: shaft.centreline.length() / diagonal_px,
                 novelty: assessment.novelty,
                 infected: assessment.probability[Look::Infected as usize],
-                debris: debris_model().map_or(0.0, |trees| trees.probability(&row.values)),
+                debris: debris_probability(row),
             })
         })
         .collect();
@@ -85,6 +85,11 @@ pub fn without_debris(features: Features, settings: &features::Settings, model: 
         profiles.concerns.push(Concern::new(ConcernKind::NoShaft));
     }
     features::from_profiles(profiles, settings)
+}
+
+/// How likely a trace follows no shaft, 0 to 1.
+fn debris_probability(row: &Row) -> f64 {
+    debris_model().map_or(0.0, |trees| trees.probability(&row.values))
 }
 
 /// The trees that tell debris, as they come with the program. `None` never, as a test of their module proves.
@@ -137,11 +142,16 @@ pub fn slide_shaft(row: &Row, verdict: &Verdict) -> SlideShaft {
 pub fn verdict(row: &Row, model: &Model, usable: bool) -> Verdict {
     let values = model.values(&row.values);
     let assessment = model.assess(&values);
-    let forbidden = !usable || row.concerns.iter().any(forbids_shaft);
+    let debris = debris_probability(row);
+    let doubtful = debris::may_be_debris(debris);
+    let forbidden = !usable || doubtful || row.concerns.iter().any(forbids_shaft);
     let look = decided(&assessment.probability, &assessment.plausible, assessment.novelty, forbidden);
     let mut concerns = row.concerns.clone();
     if assessment.novelty > NOVELTY_LIMIT {
         concerns.push(Concern::with(ConcernKind::Novel, assessment.novelty));
+    }
+    if doubtful {
+        concerns.push(Concern::with(ConcernKind::MaybeNoShaft, debris));
     }
     let nearest = model.nearest_told(&assessment);
     let reasons = model.reasons(&values, look.unwrap_or(assessment.most_probable()));

@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::branches::{self, Trace};
 use super::course::{Course, course};
 use super::measure::{Measured, Task, Traced, measure};
 use super::neighbours::{Owners, Surroundings};
@@ -89,7 +90,8 @@ fn photo_of<'a>(
 fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
     let field = &shafts.field;
     let picture = &field.picture;
-    let (streaks, measured): (Vec<Measured>, Vec<Measured>) = measured.into_iter().partition(|m| is_streak(&m.profile));
+    let (streaks, mut measured): (Vec<Measured>, Vec<Measured>) = measured.into_iter().partition(|m| is_streak(&m.profile));
+    branch(&mut measured);
     let blur_px = median(&measured.iter().filter_map(|m| m.profile.blur_px).collect::<Vec<_>>());
     let mut concerns = shafts.concerns.clone();
     if measured.is_empty() && !shafts.shafts.is_empty() {
@@ -118,6 +120,19 @@ fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
         shafts: measured.into_iter().map(|m| m.profile).collect(),
         rejects,
         concerns,
+    }
+}
+
+/// Finds out where the traces branch. What has no width is taken for a line.
+fn branch(measured: &mut [Measured]) {
+    let trace = |m: &'_ Measured| -> f64 { m.profile.median_width().map_or(0.0, |width| width.px) };
+    let traces: Vec<Trace> = measured
+        .iter()
+        .map(|m| Trace { line: &m.profile.centreline, width_px: trace(m), ends: m.profile.ends })
+        .collect();
+    let of_each = branches::branches(&traces);
+    for (m, branches) in measured.iter_mut().zip(of_each) {
+        m.profile.branches = Some(branches);
     }
 }
 
@@ -208,6 +223,7 @@ fn unmeasured(shaft: &Shaft) -> Measured {
         width_shared_sd: None,
         ends: shaft.ends.map(outside),
         least: None,
+        branches: None,
         visible: None,
         concerns,
     };

@@ -260,6 +260,7 @@ fn assemble(
         width_shared_sd: joint.map(|j| j.ln_radius_sd),
         ends: [EndSeen::Unknown; 2],
         least: None,
+        branches: None,
         visible: None,
         concerns: task.concerns.to_vec(),
         centreline,

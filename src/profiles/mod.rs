@@ -8,6 +8,8 @@ use crate::units::Scale;
 
 mod bins;
 
+mod branches;
+
 mod course;
 
 mod ends;
@@ -47,6 +49,7 @@ mod metrology;
 #[cfg(test)]
 mod phantoms;
 
+pub use branches::Branches;
 pub use from_shafts::{Settings, from_shafts, in_visible_light};
 pub use least::Least;
 pub use median_width::MedianWidth;
@@ -99,6 +102,8 @@ pub struct Profile {
     pub least: Option<Least>,
     /// What becomes of the shaft at the first and last station.
     pub ends: [EndSeen; 2],
+    /// Where it branches; `None` while it has not been compared with the photo's other traces.
+    pub branches: Option<Branches>,
     /// The same shaft in a second photo of the field in visible light, where there is one.
     pub visible: Option<Box<Visible>>,
     /// What a person should know about this shaft.

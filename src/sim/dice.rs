@@ -20,6 +20,7 @@ pub(super) enum Stream {
     Theme = 3,
     Shafts = 4,
     Debris = 5,
+    Strays = 6,
     Noise = 1 << 20,
 }
 

@@ -9,6 +9,7 @@ use super::ranges::Ranges;
 use super::scene::{Coat, Scene};
 use super::shafts::draw_shafts;
 use super::spectra;
+use super::strays::draw_strays;
 
 /// Gaussian sigma that stands for an Airy disc: 0.21 wavelengths over the aperture (common practice, from memory).
 const AIRY_SIGMA: f64 = 0.21;
@@ -37,6 +38,7 @@ impl Scene {
             coat: Coat::White,
             shafts: Vec::new(),
             debris: Vec::new(),
+            strays: Vec::new(),
             scale_bar: None,
             light,
             optics,
@@ -45,6 +47,9 @@ impl Scene {
         draw_shafts(&mut scene, ranges, &mut dice(Stream::Theme), &mut dice(Stream::Shafts));
         let mut debris_dice = dice(Stream::Debris);
         draw_debris(&mut scene, ranges, &mut debris_dice);
+        if ranges.strays {
+            scene.strays = draw_strays(&scene, &mut dice(Stream::Strays));
+        }
         scene.scale_bar = draw_scale_bar(&mut debris_dice, ranges, &scene);
         scene
     }

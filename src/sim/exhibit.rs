@@ -182,6 +182,7 @@ impl Exhibit {
             coat: self.specimens.first().map_or(Coat::White, |specimen| specimen.coat),
             shafts: Vec::new(),
             debris: Vec::new(),
+            strays: Vec::new(),
             scale_bar: None,
             light: light(lamp, self.leak),
             optics: Optics { aperture: frame.aperture, lens_blur_px, disc: None, vignetting: 0.08 },

@@ -8,6 +8,7 @@ use super::ground::{adhesive, disc_share, lamp};
 use super::layer::Layer;
 use super::render_debris::debris_layer;
 use super::render_shaft::{Inks, shaft_layers};
+use super::render_strays::stray_layer;
 use super::scene::{DebrisKind, Scene};
 use super::smooth::smooth_rows_and_columns;
 use super::spectra::Spectrum;
@@ -49,6 +50,15 @@ pub fn channels(scene: &Scene) -> Vec<[f32; 3]> {
         })
         .collect();
 
+    let strays: Vec<(Layer, [f32; 3])> = scene
+        .strays
+        .par_iter()
+        .filter_map(|stray| {
+            let layer = stray_layer(scene, stray, ink(&stray.spectrum))?;
+            Some((layer.blurred(stray.blur_px as f32, width, height), [1.0; 3]))
+        })
+        .collect();
+
     let peel = adhesive(scene);
     let mut light: Channels = vec![[0.0; 3]; width * height];
     let under = 1.0 - scene.light.haze_above as f32;
@@ -58,7 +68,7 @@ pub fn channels(scene: &Scene) -> Vec<[f32; 3]> {
             *pixel = haze.map(|v| v * strength);
         }
     });
-    for (layer, tint) in draw_debris(&below).iter().chain(&shafts).chain(&draw_debris(&above)) {
+    for (layer, tint) in draw_debris(&below).iter().chain(&shafts).chain(&strays).chain(&draw_debris(&above)) {
         lay_over(&mut light, width, layer, *tint);
     }
     let over = scene.light.haze_above as f32;

@@ -121,6 +121,7 @@ impl Phantom {
             coat: Coat::White,
             shafts: vec![shaft],
             debris: Vec::new(),
+            strays: Vec::new(),
             scale_bar: None,
             light: Light {
                 haze: if dark_ground { 0.05 } else { 1.0 },

@@ -50,6 +50,8 @@ pub struct Ranges {
     pub disc_share: f64,
     /// How much debris: factor on the usual number of pieces.
     pub debris: (f64, f64),
+    /// Whether long and thin things that are neither hair nor fibre lie among the shafts.
+    pub strays: bool,
     /// Share of photos with a burnt-in scale bar.
     pub scale_bar_share: f64,
     /// Whether the camera renders plainly: sRGB curve, no sharpening, no smoothing, little veil. For appraising widths.
@@ -90,11 +92,13 @@ pub enum Condition {
     Width,
     /// Clear, twelve megapixels.
     Large,
+    /// A few shafts, none in some photos, among things that are neither hair nor fibre.
+    Strays,
 }
 
 impl Condition {
     /// All conditions.
-    pub const ALL: [Condition; 7] = [
+    pub const ALL: [Condition; 8] = [
         Condition::Clear,
         Condition::Crossings,
         Condition::Dim,
@@ -102,6 +106,7 @@ impl Condition {
         Condition::Crowded,
         Condition::Width,
         Condition::Large,
+        Condition::Strays,
     ];
 
     /// Name in the names of ranges.
@@ -114,6 +119,7 @@ impl Condition {
             Condition::Crowded => "crowded",
             Condition::Width => "width",
             Condition::Large => "large",
+            Condition::Strays => "strays",
         }
     }
 }
@@ -145,6 +151,7 @@ impl Ranges {
             haze: (0.015, 0.16),
             disc_share: 0.3,
             debris: (0.3, 2.0),
+            strays: false,
             scale_bar_share: 0.12,
             plain_camera: false,
             ends_in_view: (0.35, 0.35),
@@ -309,6 +316,10 @@ impl Ranges {
                 self.aspects = vec![0.75];
                 self.exposure = (0.25, 0.95);
                 self.png_share = 0.0;
+            }
+            Condition::Strays => {
+                self.n_shafts = (0, 4);
+                self.strays = true;
             }
         }
         self

@@ -6,6 +6,7 @@ use super::apparatus::{Camera, Light, Optics, ScaleBar};
 use super::course::{COURSE_STEP_PX, Course, Foot};
 use super::make::Make;
 use super::spectra::Spectrum;
+use super::strays::Stray;
 
 /// One photo to be made.
 #[derive(Clone, Debug)]
@@ -30,6 +31,8 @@ pub struct Scene {
     pub shafts: Vec<Shaft>,
     /// What else lies on the slide, lowest first.
     pub debris: Vec<Debris>,
+    /// Long and thin things that are neither hair nor fibre, above the shafts.
+    pub strays: Vec<Stray>,
     /// A scale bar burnt into the file, where there is one.
     pub scale_bar: Option<ScaleBar>,
     /// The lamp, the tape and their glow.

@@ -162,6 +162,7 @@ pub fn truth_json(scene: &Scene) -> Value {
         "debris": scene.debris.iter().map(|d| json!({
             "kind": d.kind.code(), "at_px": [d.at.x, d.at.y], "half_extent_px": [d.long_px, d.short_px], "angle": d.angle
         })).collect::<Vec<Value>>(),
+        "strays": scene.strays.iter().map(|s| s.kind.code()).collect::<Vec<&str>>(),
     })
 }
 

@@ -8,7 +8,7 @@ use super::folds::{Part, folds, parts};
 use super::prototypes;
 use super::rebalance::rebalance;
 use super::table::{LabelledRow, Table, TableError, sort_rows};
-use crate::features::catalogue::CATALOGUE;
+use crate::features::catalogue::{CATALOGUE, Entry};
 use crate::finding::Look;
 use crate::finding::ensemble::Ensemble;
 use crate::finding::model::{
@@ -120,10 +120,19 @@ pub fn grow(rows: &[LabelledRow], seed: u64, settings: &GrowSettings) -> Result<
 
 /// The features of the catalogue that may vote.
 pub fn voting_features() -> Vec<VotingFeature<'static>> {
+    asked_for(|entry| entry.votes)
+}
+
+/// The features that the trees which tell debris may ask for: those that vote, and where a trace branches.
+pub fn debris_features() -> Vec<VotingFeature<'static>> {
+    asked_for(|entry| entry.votes || entry.key.starts_with("branching."))
+}
+
+fn asked_for(is_asked: impl Fn(&Entry) -> bool) -> Vec<VotingFeature<'static>> {
     CATALOGUE
         .iter()
         .enumerate()
-        .filter(|(_, entry)| entry.votes)
+        .filter(|(_, entry)| is_asked(entry))
         .map(|(column, entry)| VotingFeature { key: entry.key, unit: entry.unit, column })
         .collect()
 }

@@ -98,11 +98,11 @@ mod tests {
     use crate::features::catalogue::CATALOGUE;
     use crate::finding::debris_model::DebrisModel;
     use crate::finding::model::Column;
-    use crate::training::grow::voting_features;
+    use crate::training::grow::debris_features;
 
     /// Debris has twice as much of the first voting feature as shafts have, and a spread.
     fn traces(n_scenes: u64) -> Vec<TracedRow> {
-        let column = voting_features()[0].column;
+        let column = debris_features()[0].column;
         (0..n_scenes * 8)
             .map(|i| {
                 let is_shaft = i % 4 != 0;
@@ -115,8 +115,8 @@ mod tests {
 
     #[test]
     fn debris_and_shafts_are_told_apart_and_the_same_traces_give_the_same_trees() {
-        let grown = grow_debris(&traces(40), &voting_features(), 1).unwrap();
-        assert_eq!(grown, grow_debris(&traces(40), &voting_features(), 1).unwrap());
+        let grown = grow_debris(&traces(40), &debris_features(), 1).unwrap();
+        assert_eq!(grown, grow_debris(&traces(40), &debris_features(), 1).unwrap());
         assert_eq!((grown.scenes, grown.traces), (40, [240, 80]));
         let columns: Vec<Column> = CATALOGUE.iter().map(|e| Column { key: e.key, unit: e.unit }).collect();
         let model = DebrisModel::from_bytes(&serde_json::to_vec(&grown).unwrap(), &columns).unwrap();
@@ -128,7 +128,7 @@ mod tests {
     #[test]
     fn one_kind_alone_teaches_nothing() {
         let shafts: Vec<TracedRow> = traces(40).into_iter().filter(|row| row.is_shaft).collect();
-        let error = grow_debris(&shafts, &voting_features(), 1).unwrap_err();
+        let error = grow_debris(&shafts, &debris_features(), 1).unwrap_err();
         assert_eq!(error.to_string(), "0 of 240 traces follow no shaft; traces of both kinds are needed");
     }
 }

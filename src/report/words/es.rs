@@ -357,6 +357,10 @@ fn concern(concern: &Concern) -> [String; 2] {
             "El pelo no se parece a ninguno que el programa conozca.".into(),
             "Mírelo usted; no se fíe del programa para este pelo.",
         ),
+        ConcernKind::MaybeNoShaft => (
+            "Puede que esto no sea ni pelo ni fibra.".into(),
+            "Mírelo usted: ¿se ramifica, es un borde, una grieta o un arañazo?",
+        ),
         ConcernKind::DoubtfulCrossing => (
             "El pelo puede estar mal unido donde se cruzan pelos.".into(),
             "Mire el contorno en la foto marcada antes de usar sus números.",
