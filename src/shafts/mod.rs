@@ -20,6 +20,8 @@ mod followed;
 
 mod from_field;
 
+mod lines;
+
 mod links;
 
 mod rejects;
