@@ -21,6 +21,10 @@ const METHOD: &str = "Bayes' rule. Intervals of shares are 95 %: Wilson's where 
 const LIMITS: &str = "Each study's shares are those of its own cats, lamp and people; with other cats they differ. \
     They are of the lamp on the animal; a hair under the microscope has no published figures of this kind.";
 
+/// What must be known before the lamp is lit.
+const CAUTION: &str =
+    "Keep the lamp out of all eyes, yours and the animal's, and wear gloves: ringworm passes to people.";
+
 /// What `pilumen lamp` is told.
 #[derive(clap::Args)]
 pub(super) struct Arguments {
@@ -73,7 +77,7 @@ fn as_text(prevalence: f64) -> String {
         text += &format!("  it fluoresces: infected in         {}\n", between(&worth.infected_if_it_glows));
         text += &format!("  it does not: infected all the same {}\n", between(&worth.infected_if_dark));
     }
-    text + &format!("\n{METHOD}\n{LIMITS}\n{CULTURE}\n")
+    text + &format!("\n{METHOD}\n{LIMITS}\n{CULTURE}\n{CAUTION}\n")
 }
 
 fn as_json(prevalence: f64) -> Value {

@@ -116,17 +116,17 @@ fn whole(error: &ScaleError) -> String {
     format!("{error}; {}", small(error.help()))
 }
 
+/// Per cent of the scale below which its uncertainty is not told closer: engraved lines are no truer (from memory).
+const SUREST: f64 = 0.01;
+
 /// What was found, for a person.
 fn words(found: &Found, pitch: Pitch, aperture: Option<Aperture>) -> String {
     let share = 100.0 * found.sd_um_per_px / found.um_per_px;
     let um = Language::English.uncertain(found.um_per_px, found.sd_um_per_px, SCALE_DECIMALS);
-    let mut text = format!(
-        "{um} µm a pixel (± {share:.2$} %) on photos of {} × {} pixels\n",
-        found.width_px,
-        found.height_px,
-        // Two digits that say something.
-        (1.0 - share.max(1e-9).log10().floor()).max(0.0) as usize
-    );
+    // Two digits that say something; what the fit alone would call surer no ruling is made to.
+    let decimals = (1.0 - share.max(1e-9).log10().floor()).max(0.0) as usize;
+    let sure = if share < SUREST { format!("less than {SUREST} %") } else { format!("{share:.decimals$} %") };
+    let mut text = format!("{um} µm a pixel (± {sure}) on photos of {} × {} pixels\n", found.width_px, found.height_px);
     for ruling in &found.rulings {
         text += &format!("  Lines   {}\n", line(ruling, pitch));
     }

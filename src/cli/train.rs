@@ -26,7 +26,7 @@ const TELL_EVERY: usize = 25;
 #[derive(clap::Args)]
 pub(super) struct Arguments {
     /// Simulated photos to grow the model on
-    #[arg(long, default_value_t = 2100)]
+    #[arg(long, default_value_t = 2800)]
     pub(super) scenes: u64,
 
     /// First seed: of the scenes, and of the ensemble

@@ -74,7 +74,8 @@ fn row_of(
         (None, None) => Orientation::Unknown,
     };
     let shadow = shadow_of(shaft, profiles);
-    let subject = Subject::new(signals, summary, ordinary.as_ref(), &fluorescing, base_at_first, shaft.branches, shadow.as_ref());
+    let subject =
+        Subject::new(signals, summary, ordinary.as_ref(), &fluorescing, base_at_first, shaft.branches, shadow.as_ref());
     let mut concerns = shaft.concerns.clone();
     if summary.n_stations < FEW_STATIONS || summary.width_px.is_none() {
         note(&mut concerns, ConcernKind::FewStations);

@@ -90,7 +90,8 @@ fn photo_of<'a>(
 fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
     let field = &shafts.field;
     let picture = &field.picture;
-    let (streaks, mut measured): (Vec<Measured>, Vec<Measured>) = measured.into_iter().partition(|m| is_streak(&m.profile));
+    let (streaks, mut measured): (Vec<Measured>, Vec<Measured>) =
+        measured.into_iter().partition(|m| is_streak(&m.profile));
     branch(&mut measured);
     let blur_px = median(&measured.iter().filter_map(|m| m.profile.blur_px).collect::<Vec<_>>());
     let mut concerns = shafts.concerns.clone();

@@ -161,12 +161,7 @@ pub(super) struct Differences<'a> {
 
 impl Differences<'_> {
     /// Contrast in noise units of differences, or of means of `quieter`² of them; `hidden` cells say nothing of noise.
-    pub(super) fn strength(
-        &self,
-        of: &[Raster<f32>; 3],
-        quieter: f32,
-        hidden: Option<&Raster<bool>>,
-    ) -> Raster<f32> {
+    pub(super) fn strength(&self, of: &[Raster<f32>; 3], quieter: f32, hidden: Option<&Raster<bool>>) -> Raster<f32> {
         let open = |x: usize, y: usize| {
             within_field(self.inside, self.level, x, y) && hidden.is_none_or(|hidden| !hidden.at(x, y))
         };

@@ -21,6 +21,9 @@ const SAMPLE: Ink = Ink::of([52, 56, 64]);
 /// What the reader shall do whatever was found.
 const CULTURE: &str = "Send hair for a fungal culture.";
 
+/// What must be known before the next photo.
+const CAUTION: &str = "Keep the lamp out of all eyes and wear gloves.";
+
 /// Notes about the photo that are shown; more would push the legend off a printed page.
 const MAX_NOTES: usize = 4;
 
@@ -211,7 +214,8 @@ fn signs(pen: &mut Column, left: f64, width: f64) {
 fn next(pen: &mut Column, entry: &Entry) {
     let unit = pen.unit;
     let inner = pen.width - 32.0 * unit;
-    let advice = pen.sheet.broken(&entry.advice, inner, SMALL * unit, Weight::Regular);
+    let mut advice = pen.sheet.broken(&entry.advice, inner, SMALL * unit, Weight::Regular);
+    advice.push(CAUTION.to_owned());
     let height = (19.0 + BODY + advice.len() as f64 * SMALL * LEADING) * unit;
     let frame = Block { x: pen.left, y: pen.y, w: pen.width, h: height };
     pen.sheet.block(frame, 4.0 * unit, TINT);
