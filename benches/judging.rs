@@ -36,7 +36,7 @@ fn main() {
         values.iter().for_each(|values| drop(std::hint::black_box(model.assess(values))));
     });
     row("all of it, with reasons", &|| {
-        features.rows.iter().for_each(|row| drop(std::hint::black_box(verdict(row, &model, true))));
+        features.rows.iter().for_each(|row| drop(std::hint::black_box(verdict(row, &model, true, 0.0))));
     });
     let times = (0..turns(20)).map(|_| both(shared::model).1[1] * 1e3).collect();
     table.row(&["(the model read and checked, once a run)".to_owned(), format!("{:.0}", median(times))]);

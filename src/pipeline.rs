@@ -240,14 +240,19 @@ pub fn read_as_said(
     Ok(record::from_finding(&finding, provenance))
 }
 
-/// Leaves out the shafts that lie on none of these lines.
+/// Leaves out the shafts that lie on none of these lines: they were held to be debris when the photo was first read.
 fn keep_lying_on<'a>(profiles: &mut Profiles, lines: impl Iterator<Item = &'a Vec<Point>>) {
     let all = lines_of(profiles);
     let kept: Vec<usize> = lines.filter_map(|line| lying_on(line, &all)).collect();
     let mut index = 0;
-    profiles.shafts.retain(|_| {
+    let rejects = &mut profiles.rejects;
+    profiles.shafts.retain(|shaft| {
         index += 1;
-        kept.contains(&(index - 1))
+        let stays = kept.contains(&(index - 1));
+        if !stays {
+            rejects.push(finding::as_debris(&shaft.centreline));
+        }
+        stays
     });
 }
 

@@ -77,7 +77,7 @@ fn as_text(prevalence: f64) -> String {
         text += &format!("  it fluoresces: infected in         {}\n", between(&worth.infected_if_it_glows));
         text += &format!("  it does not: infected all the same {}\n", between(&worth.infected_if_dark));
     }
-    text + &format!("\n{METHOD}\n{LIMITS}\n{CULTURE}\n{CAUTION}\n")
+    text + &format!("\n{METHOD}\n{LIMITS}\n{CAUTION}\n{CULTURE}\n")
 }
 
 fn as_json(prevalence: f64) -> Value {

@@ -7,7 +7,7 @@ use crate::features::{Orientation, Zone};
 use crate::maths::point::Point;
 use crate::maths::polyline::Polyline;
 use crate::maths::raster::Raster;
-use crate::profiles::{EndSeen, Profile, Profiles, Station};
+use crate::profiles::{Branches, EndSeen, Profile, Profiles, Station};
 use crate::units::{Scale, ScaleSource};
 
 const DIM: [f64; 3] = [0.010, 0.020, 0.040];
@@ -92,7 +92,7 @@ impl Drawn {
             emission: None,
             width_shared_sd: None,
             least: None,
-            branches: None,
+            branches: Some(Branches { ends_on_others: 0, others_end_here: 0, of_photo: Some(0.0) }),
             visible: None,
             ends: self.ends,
             concerns: Vec::new(),
@@ -358,11 +358,11 @@ fn a_shaft_of_which_nothing_is_clear_is_all_absent_but_its_course() {
             .filter(|(_, value)| value.is_some())
             .map(|(entry, _)| entry.key)
             .collect();
-        assert!(
-            seen.iter()
-                .all(|key| ["shape.straightness", "photo.clear_share"].contains(key) || key.starts_with("ends.")),
-            "{seen:?}"
-        );
+        let of_the_course = |key: &&str| {
+            ["shape.straightness", "photo.clear_share"].contains(key)
+                || ["ends.", "branching."].iter().any(|family| key.starts_with(family))
+        };
+        assert!(seen.iter().all(of_the_course), "{seen:?}");
         assert_eq!(features.rows[row].zone, Zone::Unknown);
         assert!(features.rows[row].concerns.iter().any(|concern| concern.kind == ConcernKind::FewStations));
     }

@@ -1,5 +1,6 @@
 //! DOOR: profiles to named numbers.
 
+use super::branching::Branching;
 use super::comparison::{self, Summary};
 use super::ends::{self, End};
 use super::signals::{self, EdgePair, Glow, Reading, Signals, Strip};
@@ -74,8 +75,13 @@ fn row_of(
         (None, None) => Orientation::Unknown,
     };
     let shadow = shadow_of(shaft, profiles);
+    let branching = shaft.branches.map(|branches| Branching {
+        ends_on_others: branches.ends_on_others,
+        others_end_here: branches.others_end_here,
+        of_photo: branches.of_photo,
+    });
     let subject =
-        Subject::new(signals, summary, ordinary.as_ref(), &fluorescing, base_at_first, shaft.branches, shadow.as_ref());
+        Subject::new(signals, summary, ordinary.as_ref(), &fluorescing, base_at_first, branching, shadow.as_ref());
     let mut concerns = shaft.concerns.clone();
     if summary.n_stations < FEW_STATIONS || summary.width_px.is_none() {
         note(&mut concerns, ConcernKind::FewStations);

@@ -1,12 +1,12 @@
 //! Everything a catalogue row may look at when it measures one shaft.
 
+use super::branching::Branching;
 use super::colour::{self, Colour};
 use super::comparison::{Ordinary, Summary};
 use super::signals::{Reading, Signals};
 use super::stretches::Stretches;
 use super::visible::{self, Medulla, Shadow};
 use super::zone::Fluorescing;
-use crate::profiles::Branches;
 
 /// One shaft with its place on the photo: its signals, what is ordinary here, where it fluoresces.
 #[derive(Clone, Debug)]
@@ -32,7 +32,7 @@ pub(super) struct Subject<'a> {
     /// Whether the base is at the first end, where known.
     pub(super) base_at_first: Option<bool>,
     /// Where its trace branches.
-    pub(super) branches: Option<Branches>,
+    pub(super) branching: Option<Branching>,
     /// The shaft in a second photo in visible light.
     pub(super) shadow: Option<&'a Shadow<'a>>,
     /// Its medulla there; `None` where none could be seen.
@@ -47,7 +47,7 @@ impl<'a> Subject<'a> {
         ordinary: Option<&'a Ordinary>,
         fluorescing: &'a Fluorescing,
         base_at_first: Option<bool>,
-        branches: Option<Branches>,
+        branching: Option<Branching>,
         shadow: Option<&'a Shadow<'a>>,
     ) -> Subject<'a> {
         let lit = &fluorescing.stretches;
@@ -63,7 +63,7 @@ impl<'a> Subject<'a> {
             colour: in_colour(colour::of_glow(&signals.glow, lit)),
             ground: in_colour(colour::of_ground(&signals.glow)),
             base_at_first,
-            branches,
+            branching,
             shadow,
             medulla: shadow.and_then(visible::medulla),
         }

@@ -20,7 +20,7 @@ const LIKELY: f64 = 0.8;
 /// The same where it might be an infected shaft: losing one is worse than showing debris.
 const ALL_BUT_SURE: f64 = 0.95;
 /// Probability of debris from which what stays is not judged.
-const DOUBTFUL: f64 = 0.3;
+const DOUBTFUL: f64 = 0.5;
 /// Probability of "looks infected" from which it might be one.
 const MAYBE_INFECTED: f64 = 0.3;
 
@@ -63,7 +63,7 @@ mod tests {
 
     #[test]
     fn a_look_needs_less_doubt_than_a_place_among_the_shafts() {
-        assert!(!is_debris(Seen { debris: 0.5, ..SHAFT }) && may_be_debris(0.5));
+        assert!(!is_debris(Seen { debris: 0.6, ..SHAFT }) && may_be_debris(0.6));
         assert!(!may_be_debris(SHAFT.debris));
     }
 

@@ -14,6 +14,8 @@ use super::{Look, SlideFinding, Verdict};
 use crate::concerns::{Concern, ConcernKind};
 use crate::features::catalogue::CATALOGUE;
 use crate::features::{self, Features, Row, Zone};
+use crate::maths::point::Point;
+use crate::maths::polyline::Polyline;
 
 /// What is held of every shaft, and what they add up to.
 #[derive(Clone, Debug)]
@@ -37,7 +39,10 @@ pub struct Finding {
 /// On a photo that is not usable no shaft is judged; probabilities and reasons are still given for those who look.
 pub fn from_features(features: Features, model: &Model) -> Finding {
     let usable = !features.concerns.iter().any(forbids_photo);
-    let verdicts: Vec<Verdict> = features.rows.par_iter().map(|row| verdict(row, model, usable)).collect();
+    let verdicts: Vec<Verdict> = {
+        let of = |row| verdict(row, model, usable, debris_probability(row));
+        features.rows.par_iter().map(of).collect()
+    };
     let shafts: Vec<SlideShaft> = features.rows.iter().zip(&verdicts).map(|(row, v)| slide_shaft(row, v)).collect();
     let code = slide::code(&shafts, usable);
     let concerns = features.concerns.clone();
@@ -74,8 +79,7 @@ pub fn without_debris(features: Features, settings: &features::Settings, model: 
     let mut shafts = Vec::new();
     for (shaft, is_debris) in profiles.shafts.into_iter().zip(is_debris) {
         if is_debris {
-            let line = &shaft.centreline;
-            profiles.rejects.push((line.at(0.5 * line.length()), line.length(), debris::UNLIKE));
+            profiles.rejects.push(as_debris(&shaft.centreline));
         } else {
             shafts.push(shaft);
         }
@@ -85,6 +89,11 @@ pub fn without_debris(features: Features, settings: &features::Settings, model: 
         profiles.concerns.push(Concern::new(ConcernKind::NoShaft));
     }
     features::from_profiles(profiles, settings)
+}
+
+/// A trace as it is listed among what was rejected.
+pub fn as_debris(line: &Polyline) -> (Point, f64, &'static str) {
+    (line.at(0.5 * line.length()), line.length(), debris::UNLIKE)
 }
 
 /// How likely a trace follows no shaft, 0 to 1.
@@ -138,11 +147,10 @@ pub fn slide_shaft(row: &Row, verdict: &Verdict) -> SlideShaft {
     SlideShaft { look: verdict.look, glow, comparison: row.comparison }
 }
 
-/// What is held of one shaft; `usable` when its photo is fit to be judged.
-pub fn verdict(row: &Row, model: &Model, usable: bool) -> Verdict {
+/// What is held of one shaft; `usable` when its photo is fit to be judged, `debris` how likely it is none.
+pub fn verdict(row: &Row, model: &Model, usable: bool, debris: f64) -> Verdict {
     let values = model.values(&row.values);
     let assessment = model.assess(&values);
-    let debris = debris_probability(row);
     let doubtful = debris::may_be_debris(debris);
     let forbidden = !usable || doubtful || row.concerns.iter().any(forbids_shaft);
     let look = decided(&assessment.probability, &assessment.plausible, assessment.novelty, forbidden);

@@ -30,7 +30,9 @@ pub mod shapley;
 
 pub mod slide;
 
-pub use from_features::{Finding, from_features, model_from_bytes, slide_shaft, verdict, with_looks, without_debris};
+pub use from_features::{
+    Finding, as_debris, from_features, model_from_bytes, slide_shaft, verdict, with_looks, without_debris,
+};
 
 pub use model::{Model, ModelError};
 

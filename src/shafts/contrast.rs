@@ -5,7 +5,6 @@
 //! pixel by pixel does so in a coarser mean. What is but the halo of something brighter beside it is cut by
 //! comparison with the brightest near it.
 
-use super::lines::{add_lines, with_dim_parts};
 use crate::maths::components::components;
 use crate::maths::raster::Raster;
 use crate::maths::stats::quantile;
@@ -13,8 +12,6 @@ use rayon::prelude::*;
 
 /// Sizes looked at, each twice the last.
 const LEVELS: usize = 4;
-/// Sizes at which lines are sought along their length.
-const LINE_LEVELS: std::ops::RangeInclusive<usize> = 1..=2;
 /// Contrast that makes a pixel stand out. For three channels of normal noise 5.1 is passed by 3 pixels in a million.
 const STANDS_OUT: f32 = 5.2;
 /// Contrast down to which a pixel beside one that stands out belongs to it.
@@ -52,25 +49,19 @@ const FAINT: f32 = 6.0;
 pub(super) struct Contrast {
     /// Contrast in noise units at each size; divided by how much heavier its tail is than normal noise.
     pub(super) strengths: Vec<Raster<f32>>,
-    /// Contrast along lines, each with its size.
-    pub(super) lines: Vec<(usize, Raster<f32>)>,
     /// Light above the background in expected noise, single pixels, red, green, blue; 0 outside the field.
     pub(super) excess: [Raster<f32>; 3],
     /// Pixels that stand out.
     pub(super) mask: Raster<bool>,
-    /// Pixels of faint lines, with what stands out dimly and touches them.
-    pub(super) line_mask: Raster<bool>,
 }
 
 impl Contrast {
     /// The greatest contrast at (x, y) over all sizes: what chance makes of single pixels fades in coarser means,
     /// a shaft grows.
     pub(super) fn best(&self, x: f64, y: f64) -> f32 {
-        let lines = self.lines.iter().map(|(level, strength)| (*level, strength));
         self.strengths
             .iter()
             .enumerate()
-            .chain(lines)
             .map(|(level, strength)| {
                 let unit = (1 << level) as f64;
                 strength.bilinear((x + 0.5) / unit - 0.5, (y + 0.5) / unit - 0.5)
@@ -111,8 +102,6 @@ pub(super) fn contrast(
         .collect();
     let mut mask = Raster::filled(width, height, false);
     let mut strengths: Vec<Raster<f32>> = Vec::new();
-    let mut lines = Vec::new();
-    let mut line_mask = Raster::filled(width, height, false);
     let mut coarser: Option<[Raster<f32>; 3]> = None;
     for level in 0..LEVELS {
         if level > 0 {
@@ -124,73 +113,41 @@ pub(super) fn contrast(
         if w < 8 || h < 8 {
             break;
         }
-        let differences = Differences { of: differences, least: &least, inside, level };
-        let strength = differences.strength(differences.of, 1.0, None);
+        let mut strength = strength_of(differences, &least, inside, level);
+        let heavier = tail_factor(&strength, &|x, y| within_field(inside, level, x, y));
+        strength.data_mut().par_iter_mut().for_each(|value| *value /= heavier);
         let found = standing_out(&strength);
         if level == 0 {
             mask = found;
         } else {
             add_coarse(&mut mask, &found, &strength, level);
         }
-        if LINE_LEVELS.contains(&level) {
-            lines.push((level, add_lines(&mut line_mask, &mask, &differences, &strength)));
-        }
         strengths.push(strength);
     }
     if strengths.is_empty() {
         strengths.push(Raster::filled(width, height, 0.0));
     }
-    for of in [&mut mask, &mut line_mask] {
-        of.data_mut().iter_mut().zip(inside.data()).for_each(|(value, &within)| *value &= within);
+    for (value, &within) in mask.data_mut().iter_mut().zip(inside.data()) {
+        *value &= within;
     }
     fill_holes(&mut mask, &strengths[0]);
-    let line_mask = with_dim_parts(&line_mask, &mask, &strengths[0]);
-    Contrast { strengths, lines, excess, mask, line_mask }
+    Contrast { strengths, excess, mask }
 }
 
-/// Differences from the ground at one size, in expected noise, and what it takes to say how much they stand out.
-pub(super) struct Differences<'a> {
-    /// Red, green, blue.
-    pub(super) of: &'a [Raster<f32>; 3],
-    /// Least spreads that are believed, see `strength_of`.
-    least: &'a [[f32; 2]],
-    inside: &'a Raster<bool>,
-    /// The size: cells are 2^level pixels.
-    pub(super) level: usize,
-}
-
-impl Differences<'_> {
-    /// Contrast in noise units of differences, or of means of `quieter`² of them; `hidden` cells say nothing of noise.
-    pub(super) fn strength(&self, of: &[Raster<f32>; 3], quieter: f32, hidden: Option<&Raster<bool>>) -> Raster<f32> {
-        let open = |x: usize, y: usize| {
-            within_field(self.inside, self.level, x, y) && hidden.is_none_or(|hidden| !hidden.at(x, y))
-        };
-        let mut strength = strength_of(of, self.least, &open, self.level, quieter);
-        let heavier = tail_factor(&strength, &open);
-        strength.data_mut().par_iter_mut().for_each(|value| *value /= heavier);
-        strength
-    }
-}
-
-fn strength_of(
-    differences: &[Raster<f32>; 3],
-    least: &[[f32; 2]],
-    open: &dyn Fn(usize, usize) -> bool,
-    level: usize,
-    quieter: f32,
-) -> Raster<f32> {
+fn strength_of(differences: &[Raster<f32>; 3], least: &[[f32; 2]], inside: &Raster<bool>, level: usize) -> Raster<f32> {
     let (w, h) = (differences[0].width(), differences[0].height());
+    let at_full = |x: usize, y: usize| within_field(inside, level, x, y);
     let scale: Vec<f32> = (0..3)
         .map(|c| {
             let every = (w * h / 20_000).max(1);
             let mut off: Vec<f64> = (0..w * h)
                 .step_by(every)
-                .filter(|&i| open(i % w, i / w))
+                .filter(|&i| at_full(i % w, i / w))
                 .map(|i| f64::from(differences[c].data()[i].abs()))
                 .collect();
             // Shafts may cover a third of the field; see the field stage for the factor.
             let spread = (quantile(&mut off, 0.4).unwrap_or(0.0) / 0.5244) as f32;
-            1.0 / spread.max(least[c][0] / ((1 << level) as f32 * quieter)).max(least[c][1]).max(1e-6)
+            1.0 / spread.max(least[c][0] / (1 << level) as f32).max(least[c][1]).max(1e-6)
         })
         .collect();
     Raster::by_rows(w, h, 0.0f32, |y, row| {
@@ -273,7 +230,7 @@ fn standing_out(strength: &Raster<f32>) -> Raster<bool> {
 }
 
 /// The greatest value of each block of `side` × `side`, blocks at the right and lower edge cut.
-pub(super) fn greatest_of_blocks(values: &Raster<f32>, side: usize) -> Raster<f32> {
+fn greatest_of_blocks(values: &Raster<f32>, side: usize) -> Raster<f32> {
     Raster::by_rows(values.width().div_ceil(side), values.height().div_ceil(side), 0.0f32, |j, row| {
         for y in j * side..((j + 1) * side).min(values.height()) {
             for (greatest, block) in row.iter_mut().zip(values.row(y).chunks(side)) {
@@ -284,7 +241,7 @@ pub(super) fn greatest_of_blocks(values: &Raster<f32>, side: usize) -> Raster<f3
 }
 
 /// The greatest of each value and the eight around it.
-pub(super) fn greatest_around(values: &Raster<f32>) -> Raster<f32> {
+fn greatest_around(values: &Raster<f32>) -> Raster<f32> {
     let (nx, ny) = (values.width(), values.height());
     Raster::by_rows(nx, ny, 0.0f32, |j, row| {
         for v in j.saturating_sub(1)..(j + 2).min(ny) {
@@ -299,9 +256,19 @@ pub(super) fn greatest_around(values: &Raster<f32>) -> Raster<f32> {
 /// Adds what a coarser size found: beyond the reach of what stands already, joined on; and throughout where single
 /// pixels hardly stand out, so that a dim broad shaft is one piece and not a sponge.
 fn add_coarse(mask: &mut Raster<bool>, coarse: &Raster<bool>, strength: &Raster<f32>, level: usize) {
+    let (width, height) = (mask.width(), mask.height());
     let (w, h) = (coarse.width(), coarse.height());
-    // What stands already, two coarse pixels around.
-    let near = grown(&near_mask(mask, level, w, h), 2);
+    // What stands already, on the coarse grid, two coarse pixels around.
+    let near = Raster::by_rows(w, h, false, |j, row| {
+        // The last coarse row and column take what halving left over.
+        let rows = if j + 1 == h { j << level..height } else { j << level..(j + 1) << level };
+        for y in rows {
+            for (x, _) in mask.row(y).iter().enumerate().filter(|(_, set)| **set) {
+                row[(x >> level).min(w - 1)] = true;
+            }
+        }
+    });
+    let near = grown(&near, 2);
     let far = Raster::from_fn(w, h, |x, y| coarse.at(x, y) && !near.at(x, y));
     let parts = components(&far);
     let kept = parts.labels.map(|label| label > 0 && parts.parts[label as usize].area >= LEAST_PIECE);
@@ -315,27 +282,8 @@ fn add_coarse(mask: &mut Raster<bool>, coarse: &Raster<bool>, strength: &Raster<
             *add = joined.at(i, j) || (large && strength.at(i, j) < faint);
         }
     });
-    set_cells(mask, &adds, level);
-}
-
-/// The cells of a coarser grid of `w` × `h` that hold something of the mask.
-pub(super) fn near_mask(mask: &Raster<bool>, level: usize, w: usize, h: usize) -> Raster<bool> {
-    Raster::by_rows(w, h, false, |j, row| {
-        // The last coarse row and column take what halving left over.
-        let rows = if j + 1 == h { j << level..mask.height() } else { j << level..(j + 1) << level };
-        for y in rows {
-            for (x, _) in mask.row(y).iter().enumerate().filter(|(_, set)| **set) {
-                row[(x >> level).min(w - 1)] = true;
-            }
-        }
-    })
-}
-
-/// Sets the pixels of the mask that lie in cells of a coarser grid.
-pub(super) fn set_cells(mask: &mut Raster<bool>, cells: &Raster<bool>, level: usize) {
-    let (width, w, h) = (mask.width(), cells.width(), cells.height());
     mask.data_mut().par_chunks_mut(width).enumerate().for_each(|(y, row)| {
-        let line = cells.row((y >> level).min(h - 1));
+        let line = adds.row((y >> level).min(h - 1));
         if line.iter().any(|&add| add) {
             row.iter_mut().enumerate().for_each(|(x, set)| *set |= line[(x >> level).min(w - 1)]);
         }
@@ -343,7 +291,7 @@ pub(super) fn set_cells(mask: &mut Raster<bool>, cells: &Raster<bool>, level: us
 }
 
 /// The mask with everything within a square of half-size `reach` set.
-pub(super) fn grown(mask: &Raster<bool>, reach: usize) -> Raster<bool> {
+fn grown(mask: &Raster<bool>, reach: usize) -> Raster<bool> {
     let (w, h) = (mask.width(), mask.height());
     let across =
         Raster::from_fn(w, h, |x, y| mask.row(y)[x.saturating_sub(reach)..(x + reach + 1).min(w)].iter().any(|&v| v));

@@ -110,15 +110,21 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     let sd = |c: usize, light: f32| field.noise[c].sd(light) / n_averaged;
     let step = |light: f32| step_at(&field.picture.linear, light);
     let found = contrast::contrast(&field.planes, &field.background, &field.inside, &sd, &step);
+    let excess = &found.excess;
+    let (depth, thin) = rayon::join(|| distance_inside(&found.mask), || thinned(&found.mask));
+    let mut strands = breaks::split(strands::strands(thin, &depth), &depth);
+    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, excess));
     let disc = field.disc.map(|d| {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
-    let mut both = found.line_mask.clone();
-    both.data_mut().iter_mut().zip(found.mask.data()).for_each(|(set, &firm)| *set |= firm);
-    let firm = pieces_of(&found.mask, &found.mask, &found.excess);
-    let faint = pieces_of(&found.line_mask, &both, &found.excess);
-    let pieces = together(firm, faint);
+    let pieces: Vec<Piece> = crossings::chains(&strands, &depth, excess, &found.mask)
+        .into_iter()
+        .filter_map(|chain| {
+            let trace = centreline::trace(&chain, &strands, &depth)?;
+            Some(Piece { trace, at_knot: chain.at_knot, closed: chain.closed })
+        })
+        .collect();
     let (planes, background) = (&field.planes, &field.background);
     let mut scene = rejects::Scene { planes, background, contrast: &found, disc, rims: &[] };
     let pieces: Vec<Piece> = pieces.into_iter().flat_map(|piece| between_edges(piece, &scene)).collect();
@@ -167,30 +173,6 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
     shafts.truncate(MOST_SHAFTS);
     (shafts, rejected)
-}
-
-/// The traces of a mask; `covered` is where shafts may lie under others.
-fn pieces_of(mask: &Raster<bool>, covered: &Raster<bool>, excess: &[Raster<f32>; 3]) -> Vec<Piece> {
-    let (depth, thin) = rayon::join(|| distance_inside(mask), || thinned(mask));
-    let mut strands = breaks::split(strands::strands(thin, &depth), &depth);
-    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, excess));
-    crossings::chains(&strands, &depth, excess, covered)
-        .into_iter()
-        .filter_map(|chain| {
-            let trace = centreline::trace(&chain, &strands, &depth)?;
-            Some(Piece { trace, at_knot: chain.at_knot, closed: chain.closed })
-        })
-        .collect()
-}
-
-/// Traces of what stands out by itself and of what was seen along lines; of two of the same thing the longer one.
-fn together(firm: Vec<Piece>, faint: Vec<Piece>) -> Vec<Piece> {
-    let longer_holds = |piece: &Piece, others: &[Piece]| {
-        let length = piece.trace.line.length();
-        others.iter().any(|o| o.trace.line.length() > length && rejects::is_within(&piece.trace, &o.trace, false))
-    };
-    let kept: Vec<Piece> = firm.iter().filter(|piece| !longer_holds(piece, &faint)).cloned().collect();
-    kept.into_iter().chain(faint.into_iter().filter(|piece| !longer_holds(piece, &firm))).collect()
 }
 
 /// A piece without the stretches that follow the edge of the eyepiece's field.

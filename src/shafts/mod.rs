@@ -20,8 +20,6 @@ mod followed;
 
 mod from_field;
 
-mod lines;
-
 mod links;
 
 mod rejects;

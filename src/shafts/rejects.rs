@@ -242,7 +242,7 @@ mod tests {
         let background = GROUND.map(|light| Raster::filled(400, 300, light));
         let strengths = vec![on.map(|on| if on { 30.0 } else { 0.0 })];
         let excess = [0, 1, 2].map(|_| Raster::filled(400, 300, 0.0));
-        let contrast = Contrast { strengths, lines: Vec::new(), excess, line_mask: on.clone(), mask: on };
+        let contrast = Contrast { strengths, excess, mask: on };
         let scene = Scene { planes: &planes, background: &background, contrast: &contrast, disc: None, rims: &[] };
         let trace = Trace { line, width_px: 8.0, overlaps: Vec::new(), doubt: 0.0 };
         reason(&trace, false, &scene)

@@ -307,7 +307,7 @@ mod tests {
         });
         let mask = Raster::from_fn(300, 300, |x, y| strength.at(x, y) > 4.0);
         let excess = [0, 1, 2].map(|_| Raster::filled(mask.width(), mask.height(), 0.0));
-        Contrast { strengths: vec![strength], lines: Vec::new(), excess, line_mask: mask.clone(), mask }
+        Contrast { strengths: vec![strength], excess, mask }
     }
 
     fn arc(centre: Point, radius: f64, from: f64, to: f64) -> Trace {

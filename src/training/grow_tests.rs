@@ -195,20 +195,23 @@ fn measured(values: &[Option<f64>]) -> Row {
 
 #[test]
 fn a_verdict_says_a_look_only_where_quality_allows() {
-    let sure = |row: &&LabelledRow| verdict(&measured(&row.values), &MODEL, true).look == Some(row.look);
+    let sure = |row: &&LabelledRow| verdict(&measured(&row.values), &MODEL, true, 0.0).look == Some(row.look);
     let row = measured(&NEW_SCENES.iter().find(sure).unwrap().values);
-    let free = verdict(&row, &MODEL, true);
+    let free = verdict(&row, &MODEL, true, 0.0);
     assert_eq!(free.concerns, row.concerns, "nothing to add");
     assert!((3..=5).contains(&free.reasons.len()));
     let shaft = slide_shaft(&row, &free);
     assert_eq!((shaft.look, shaft.glow, shaft.comparison), (free.look, GlowPlace::TipOnly, true));
-    let unusable = verdict(&row, &MODEL, false);
+    let unusable = verdict(&row, &MODEL, false, 0.0);
     assert_eq!(unusable.look, None);
     assert_eq!((unusable.probability, &unusable.reasons), (free.probability, &free.reasons));
+    let doubtful = verdict(&row, &MODEL, true, 0.6);
+    assert_eq!(doubtful.look, None);
+    assert!(doubtful.concerns.iter().any(|concern| concern.kind == ConcernKind::MaybeNoShaft));
     let clipped = Row { concerns: vec![Concern::with(ConcernKind::ShaftClipped, 0.9)], ..row.clone() };
-    assert_eq!(verdict(&clipped, &MODEL, true).look, None);
+    assert_eq!(verdict(&clipped, &MODEL, true, 0.0).look, None);
     let strange = measured(&[Some(1e6); 16]);
-    let novel = verdict(&strange, &MODEL, true);
+    let novel = verdict(&strange, &MODEL, true, 0.0);
     assert_eq!(novel.look, None);
     assert!(novel.concerns.iter().any(|concern| concern.kind == ConcernKind::Novel));
 }
