@@ -38,6 +38,7 @@ mod scene;
 mod shafts;
 mod smooth;
 pub mod spectra;
+mod stray_shapes;
 mod strays;
 mod texture;
 mod truth;
