@@ -101,6 +101,13 @@ impl Polyline {
         Polyline::new(std::iter::once(self.at(from)).chain(inner).chain(std::iter::once(self.at(to))))
     }
 
+    /// The least and the greatest coordinates of its points.
+    pub fn bounds(&self) -> [Point; 2] {
+        self.points.iter().fold([self.first(); 2], |[low, high], p| {
+            [Point::new(low.x.min(p.x), low.y.min(p.y)), Point::new(high.x.max(p.x), high.y.max(p.y))]
+        })
+    }
+
     /// The nearest place on the line: its arc length and its distance, in pixels.
     pub fn nearest(&self, point: Point) -> Nearest {
         // Squares are compared: a root for each segment would take most of the time.

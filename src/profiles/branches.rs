@@ -36,7 +36,7 @@ pub(super) struct Trace<'a> {
 
 /// The branches of every trace of a photo, in their order.
 pub(super) fn branches(traces: &[Trace]) -> Vec<Branches> {
-    let boxes: Vec<[Point; 2]> = traces.iter().map(|trace| bounds(trace.line)).collect();
+    let boxes: Vec<[Point; 2]> = traces.iter().map(|trace| trace.line.bounds()).collect();
     let mut of_each = vec![Branches::default(); traces.len()];
     let (mut n_ends, mut n_on) = (0usize, 0usize);
     for (i, trace) in traces.iter().enumerate() {
@@ -65,16 +65,6 @@ pub(super) fn branches(traces: &[Trace]) -> Vec<Branches> {
     let of_photo = (n_ends > 0).then(|| n_on as f64 / n_ends as f64);
     of_each.iter_mut().for_each(|branches| branches.of_photo = of_photo);
     of_each
-}
-
-/// Least and greatest coordinates.
-fn bounds(line: &Polyline) -> [Point; 2] {
-    let (mut low, mut high) = (line.first(), line.first());
-    for p in line.points() {
-        low = Point::new(low.x.min(p.x), low.y.min(p.y));
-        high = Point::new(high.x.max(p.x), high.y.max(p.y));
-    }
-    [low, high]
 }
 
 #[cfg(test)]

@@ -126,10 +126,10 @@ fn gathered(shafts: &Shafts, measured: Vec<Measured>) -> Profiles {
 
 /// Finds out where the traces branch. What has no width is taken for a line.
 fn branch(measured: &mut [Measured]) {
-    let trace = |m: &'_ Measured| -> f64 { m.profile.median_width().map_or(0.0, |width| width.px) };
+    let width_px = |m: &Measured| m.profile.median_width().map_or(0.0, |width| width.px);
     let traces: Vec<Trace> = measured
         .iter()
-        .map(|m| Trace { line: &m.profile.centreline, width_px: trace(m), ends: m.profile.ends })
+        .map(|m| Trace { line: &m.profile.centreline, width_px: width_px(m), ends: m.profile.ends })
         .collect();
     let of_each = branches::branches(&traces);
     for (m, branches) in measured.iter_mut().zip(of_each) {

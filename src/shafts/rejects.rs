@@ -6,7 +6,6 @@ use super::contrast::Contrast;
 use super::rims::{self, Rim};
 use crate::maths::oval::Oval;
 use crate::maths::point::{Point, Vec2};
-use crate::maths::polyline::Polyline;
 use crate::maths::raster::Raster;
 
 /// A shaft is at least this many widths long; shorter things are dust or flakes.
@@ -165,7 +164,7 @@ fn ground(background: &[Raster<f32>; 3], p: Point) -> [f64; 3] {
 /// the halo of the other.
 pub(super) fn is_within(trace: &Trace, other: &Trace, much_fainter: bool) -> bool {
     let reach = if much_fainter { 0.75 * other.width_px + 0.5 * trace.width_px + 3.0 } else { 0.5 * other.width_px };
-    let [low, high] = corners(&other.line);
+    let [low, high] = other.line.bounds();
     let near =
         |p: &Point| (low.x - reach..=high.x + reach).contains(&p.x) && (low.y - reach..=high.y + reach).contains(&p.y);
     let every = (trace.line.points().len() / 40).max(1);
@@ -176,13 +175,6 @@ pub(super) fn is_within(trace: &Trace, other: &Trace, much_fainter: bool) -> boo
     }
     let within = places.iter().filter(|p| near(p) && other.line.nearest(***p).distance < reach).count();
     within * 10 >= places.len() * 7
-}
-
-/// The least and greatest coordinates of a line.
-fn corners(line: &Polyline) -> [Point; 2] {
-    line.points().iter().fold([line.first(), line.first()], |[low, high], p| {
-        [Point::new(low.x.min(p.x), low.y.min(p.y)), Point::new(high.x.max(p.x), high.y.max(p.y))]
-    })
 }
 
 /// The rim of a bubble by itself: a line that goes nearly all round a circle or an ellipse. Pieces of rims: see `rims`.
