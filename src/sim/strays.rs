@@ -4,7 +4,7 @@
 //! writing, print and cracks. They are drawn from simple rules of growth, not from life; they need only be unlike
 //! shafts in the ways in which the world is: they branch, meet, turn sharply, repeat. To show a classifier things that
 //! it must not know, so that it knows them from others too, is outlier exposure (Hendrycks, Mazeika and Dietterich,
-//! ICLR 2019; from memory).
+//! "Deep Anomaly Detection with Outlier Exposure", ICLR 2019).
 
 use crate::maths::point::Point;
 
