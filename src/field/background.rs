@@ -1,10 +1,10 @@
 //! The light of tape and lamp without shafts, a channel at a time.
 //!
 //! First a mode a tile, since shafts of either polarity are the minority in most tiles; a robust surface through
-//! the tiles throws out those that a wide shaft fills. Then everything that differs from it is masked and the rest
-//! averaged locally, so that haze and uneven light are followed down to a few per cent of the picture.
+//! the tiles throws out those that a wide shaft fills. Then the ground is followed where it lies open: `open_ground`.
 //! Weakness: a field more than half covered with shafts has no majority to find.
 
+use super::open_ground;
 use crate::maths::raster::Raster;
 use crate::maths::stats::{half_sample_mode, median, robust_sd};
 
@@ -16,16 +16,8 @@ const SAMPLES_A_TILE: usize = 900;
 const SURFACE_DEGREE: usize = 2;
 /// How many robust standard deviations from the surface a tile may lie before it counts as covered by a shaft.
 const TILE_OUTLIER_SD: f64 = 3.5;
-/// How many noise standard deviations from the first background mark a block as not ground. Means over blocks have
-/// little noise; at 3.5 haze itself is taken for shafts and no longer followed (chosen on tuning scenes).
-const MASK_SD: f32 = 7.0;
-/// Blocks along the longer side when open ground is averaged locally.
-const BLOCKS: usize = 96;
 /// Rounds of masking and averaging.
 const ROUNDS: usize = 2;
-/// Sigma of the local average, in blocks: about 3 % of the picture, far wider than a shaft's halo.
-const SMOOTH_SIGMA_BLOCKS: f64 = 3.0;
-
 /// Longer side of the picture that the background is sought in: tape and lamp change slowly, and means over blocks
 /// of pixels tell ground from halo better than single ones.
 const SIDE: usize = 640;
@@ -51,20 +43,19 @@ fn of_small(planes: &[Raster<f32>; 3], inside: &Raster<bool>) -> [Raster<f32>; 3
     let mut found = each(|c| surface_through_modes(&planes[c], inside));
     // The surface may miss a corner; what it calls open ground there grows from round to round.
     for _ in 0..ROUNDS {
-        let open = open_ground(planes, &found, inside);
-        found = each(|c| local_mean(&planes[c], &found[c], &open));
+        found = open_ground::followed(planes, &found, inside);
     }
     found
 }
 
 /// What `of` makes of each channel, on all threads.
-fn each<T: Send>(of: impl Fn(usize) -> T + Sync) -> [T; 3] {
+pub(super) fn each<T: Send>(of: impl Fn(usize) -> T + Sync) -> [T; 3] {
     let (red, (green, blue)) = rayon::join(|| of(0), || rayon::join(|| of(1), || of(2)));
     [red, green, blue]
 }
 
 /// Means over blocks spread over the picture they came from, linearly between the blocks' middles.
-fn spread(small: &Raster<f32>, factor: usize, width: usize, height: usize) -> Raster<f32> {
+pub(super) fn spread(small: &Raster<f32>, factor: usize, width: usize, height: usize) -> Raster<f32> {
     // Where a pixel lies between which two blocks; beyond the outermost middles their value holds.
     let between = |i: usize, n: usize| {
         let at = ((i as f32 + 0.5) / factor as f32 - 0.5).clamp(0.0, (n - 1) as f32);
@@ -218,104 +209,6 @@ fn stretch(lattice: &Raster<f32>, width: usize, height: usize) -> Raster<f32> {
         }
     }
     out
-}
-
-/// Pixels that hold neither a shaft nor the halo beside one.
-fn open_ground(planes: &[Raster<f32>; 3], first: &[Raster<f32>; 3], inside: &Raster<bool>) -> Raster<bool> {
-    let (width, height) = (inside.width(), inside.height());
-    let mut limit = [0.0f32; 3];
-    for c in 0..3 {
-        let mut off: Vec<f64> = (0..width * height)
-            .step_by(11)
-            .filter(|&i| inside.data()[i])
-            .map(|i| f64::from(planes[c].data()[i] - first[c].data()[i]))
-            .collect();
-        // The lower half of the absolute differences: shafts may cover a good part of the picture.
-        for value in off.iter_mut() {
-            *value = value.abs();
-        }
-        let low = crate::maths::stats::quantile(&mut off, 0.35).unwrap_or(0.0);
-        // For a normal distribution the 0.35 quantile of |z| is 0.4538 standard deviations (closed form).
-        limit[c] = ((low / 0.4538) as f32).max(1e-6) * MASK_SD;
-    }
-    let near = Raster::from_fn(width, height, |x, y| {
-        let i = y * width + x;
-        inside.data()[i] && (0..3).all(|c| (planes[c].data()[i] - first[c].data()[i]).abs() < limit[c])
-    });
-    // A pixel counts as open only when most of its surroundings do: this also takes away the halo.
-    erode_by_majority(&near, (width.max(height) / 250).max(2))
-}
-
-/// Pixels whose square neighbourhood of half-size `reach` is at least four fifths set.
-fn erode_by_majority(mask: &Raster<bool>, reach: usize) -> Raster<bool> {
-    let (width, height) = (mask.width(), mask.height());
-    let mut sums = vec![0u32; (width + 1) * (height + 1)];
-    for y in 0..height {
-        let mut row = 0;
-        for x in 0..width {
-            row += u32::from(mask.at(x, y));
-            sums[(y + 1) * (width + 1) + x + 1] = sums[y * (width + 1) + x + 1] + row;
-        }
-    }
-    Raster::from_fn(width, height, |x, y| {
-        let (x0, x1) = (x.saturating_sub(reach), (x + reach + 1).min(width));
-        let (y0, y1) = (y.saturating_sub(reach), (y + reach + 1).min(height));
-        let at = |x: usize, y: usize| sums[y * (width + 1) + x];
-        let n = at(x1, y1) + at(x0, y0) - at(x0, y1) - at(x1, y0);
-        mask.at(x, y) && n as usize * 5 >= (x1 - x0) * (y1 - y0) * 4
-    })
-}
-
-/// Local mean of the open ground; where none is near, the first surface shifted to fit.
-fn local_mean(plane: &Raster<f32>, first: &Raster<f32>, open: &Raster<bool>) -> Raster<f32> {
-    let (width, height) = (plane.width(), plane.height());
-    let block = width.max(height).div_ceil(BLOCKS).max(2);
-    let (nx, ny) = (width.div_ceil(block).max(2), height.div_ceil(block).max(2));
-    let mut sum = vec![0.0f64; nx * ny];
-    let mut count = vec![0.0f64; nx * ny];
-    for y in 0..height {
-        let j = (y / block).min(ny - 1);
-        for x in 0..width {
-            if open.at(x, y) {
-                let i = j * nx + (x / block).min(nx - 1);
-                sum[i] += f64::from(plane.at(x, y) - first.at(x, y));
-                count[i] += 1.0;
-            }
-        }
-    }
-    // A weak pull towards the first surface decides where no ground is open.
-    let pull = 0.002 * (block * block) as f64;
-    let smooth_sum = blur(&sum, nx, ny);
-    let smooth_count = blur(&count, nx, ny);
-    let correction =
-        Raster::from_fn(nx, ny, |i, j| (smooth_sum[j * nx + i] / (smooth_count[j * nx + i] + pull)) as f32);
-    let shift = spread(&correction, block, width, height);
-    let data = first.data().iter().zip(shift.data()).map(|(first, shift)| (first + shift).max(0.0)).collect();
-    Raster::from_data(width, height, data)
-}
-
-/// Separable Gaussian on the small block grid, cut at three sigma, nothing beyond the border.
-fn blur(values: &[f64], nx: usize, ny: usize) -> Vec<f64> {
-    let reach = (3.0 * SMOOTH_SIGMA_BLOCKS).ceil() as isize;
-    let kernel: Vec<f64> = (-reach..=reach).map(|d| (-0.5 * (d as f64 / SMOOTH_SIGMA_BLOCKS).powi(2)).exp()).collect();
-    let total: f64 = kernel.iter().sum();
-    let pass = |values: &[f64], horizontal: bool| {
-        let mut out = vec![0.0; values.len()];
-        for j in 0..ny as isize {
-            for i in 0..nx as isize {
-                let mut sum = 0.0;
-                for (k, d) in (-reach..=reach).enumerate() {
-                    let (x, y) = if horizontal { (i + d, j) } else { (i, j + d) };
-                    if x >= 0 && y >= 0 && x < nx as isize && y < ny as isize {
-                        sum += kernel[k] * values[y as usize * nx + x as usize];
-                    }
-                }
-                out[j as usize * nx + i as usize] = sum / total;
-            }
-        }
-        out
-    };
-    pass(&pass(values, true), false)
 }
 
 #[cfg(test)]

@@ -10,6 +10,8 @@ mod from_image;
 
 mod noise;
 
+mod open_ground;
+
 pub use from_image::{Field, Settings, from_image};
 
 /// The bright disc that an eyepiece shows on a dark ground.

@@ -7,19 +7,19 @@
 //! as much as the present ones did (partial distance; J. K. Dixon, "Pattern recognition with partly missing data",
 //! 1979, from memory). The unit is such that 99 % of shafts from other scenes of the known kinds lie within 1.
 //!
-//! Weakness: with some forty features a k-d tree looks at most references; with a few hundred of them that is cheap.
+//! The nearest are found by looking at every reference shaft: with some fifty features a k-d tree looks at nearly all of
+//! a few hundred as well, and takes four times as long about it (docs/performance.md).
 
 use std::num::NonZero;
-
-use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 use super::Look;
 
 /// Features that a space can have: those that vote (51 when this was written) and room for more.
 pub const MAX_FEATURES: usize = 64;
 
-/// Coordinates: two a feature. A constant because the tree's dimension is one; unused coordinates are 0.
-const DIMENSIONS: usize = 2 * MAX_FEATURES;
+/// Coordinates that are looked at together; places are filled up with zeros to a multiple of it, so that the processor
+/// can take several at a time.
+const LANES: usize = 8;
 
 /// Spreads up to which a coordinate is as it is; beyond it grows with the logarithm. Three: 99.7 % of a normal law.
 const STRAIGHT_SPREADS: f64 = 3.0;
@@ -64,7 +64,8 @@ pub struct ReferenceSpace {
     scales: Vec<FeatureScale>,
     references: Vec<ReferenceShaft>,
     unit: f64,
-    tree: ImmutableKdTree<f64, DIMENSIONS>,
+    /// The places of all reference shafts, one behind the other.
+    places: Vec<f64>,
 }
 
 impl ReferenceSpace {
@@ -81,9 +82,8 @@ impl ReferenceSpace {
         if !sound {
             return None;
         }
-        let places: Vec<[f64; DIMENSIONS]> = references.iter().map(|r| place(&scales, &r.values)).collect();
-        let tree = ImmutableKdTree::new_from_slice(&places).ok()?;
-        Some(ReferenceSpace { scales, references, unit, tree })
+        let places = references.iter().flat_map(|r| place(&scales, &r.values)).collect();
+        Some(ReferenceSpace { scales, references, unit, places })
     }
 
     /// The middle and spread of each feature.
@@ -104,25 +104,42 @@ impl ReferenceSpace {
     /// The `n` nearest reference shafts, nearest first.
     pub fn nearest(&self, values: &[Option<f64>], n: NonZero<usize>) -> Vec<Near> {
         let stretch = stretch(&self.scales, values) / self.unit;
-        let found = self.tree.query(&place(&self.scales, values)).nearest_n::<SquaredEuclidean<f64>>(n).execute();
-        let mut near: Vec<Near> = found
-            .iter()
-            .map(|hit| Near { reference: hit.item as usize, distance: hit.distance.max(0.0).sqrt() * stretch })
+        let at = place(&self.scales, values);
+        let mut near: Vec<Near> = self
+            .places
+            .chunks_exact(at.len())
+            .enumerate()
+            .map(|(reference, place)| Near { reference, distance: squared(place, &at) })
             .collect();
-        // The tree leaves the order of equally far ones open.
-        near.sort_by(|a, b| a.distance.total_cmp(&b.distance).then(a.reference.cmp(&b.reference)));
+        let nearer = |a: &Near, b: &Near| a.distance.total_cmp(&b.distance).then(a.reference.cmp(&b.reference));
+        if n.get() < near.len() {
+            near.select_nth_unstable_by(n.get(), nearer);
+            near.truncate(n.get());
+        }
+        near.sort_unstable_by(nearer);
+        near.iter_mut().for_each(|near| near.distance = near.distance.sqrt() * stretch);
         near
     }
 }
 
-/// The distance between two shafts, in spreads, stretched for what the second lacks: the slow twin of the tree.
+/// The distance between two shafts, in spreads, stretched for what the second lacks.
 pub fn distance(scales: &[FeatureScale], reference: &[Option<f64>], values: &[Option<f64>]) -> f64 {
-    let (a, b) = (place(scales, reference), place(scales, values));
-    a.iter().zip(&b).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt() * stretch(scales, values)
+    squared(&place(scales, reference), &place(scales, values)).sqrt() * stretch(scales, values)
 }
 
-fn place(scales: &[FeatureScale], values: &[Option<f64>]) -> [f64; DIMENSIONS] {
-    let mut at = [0.0; DIMENSIONS];
+/// Square of the distance between two places.
+fn squared(a: &[f64], b: &[f64]) -> f64 {
+    let mut sums = [0.0; LANES];
+    for (a, b) in a.chunks_exact(LANES).zip(b.chunks_exact(LANES)) {
+        for (sum, (a, b)) in sums.iter_mut().zip(a.iter().zip(b)) {
+            *sum += (a - b) * (a - b);
+        }
+    }
+    sums.iter().sum()
+}
+
+fn place(scales: &[FeatureScale], values: &[Option<f64>]) -> Vec<f64> {
+    let mut at = vec![0.0; (2 * scales.len().max(1)).next_multiple_of(LANES)];
     for (i, (scale, value)) in scales.iter().zip(values).enumerate() {
         if scale.spread <= 0.0 {
             continue;
@@ -153,9 +170,10 @@ fn stretch(scales: &[FeatureScale], values: &[Option<f64>]) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::{FeatureScale, ReferenceShaft, ReferenceSpace, distance};
+    use super::{FeatureScale, ReferenceShaft, ReferenceSpace, distance, place, stretch};
     use crate::finding::Look;
     use crate::maths::seeds;
+    use kiddo::{ImmutableKdTree, SquaredEuclidean};
     use rand::Rng;
     use std::num::NonZero;
 
@@ -164,7 +182,7 @@ mod tests {
     }
 
     #[test]
-    fn the_tree_finds_what_looking_everywhere_finds() {
+    fn the_nearest_are_those_that_a_tree_of_a_general_library_finds() {
         let mut rng = seeds::generator(5, &[]);
         let scales = vec![FeatureScale { middle: 0.5, spread: 1.5 }; 12];
         let references: Vec<ReferenceShaft> = (0..200)
@@ -174,12 +192,20 @@ mod tests {
             })
             .collect();
         let space = ReferenceSpace::new(scales.clone(), references.clone(), 2.0).unwrap();
+        let in_24 = |values: &[Option<f64>]| -> [f64; 24] { place(&scales, values).try_into().unwrap() };
+        let places: Vec<[f64; 24]> = references.iter().map(|r| in_24(&r.values)).collect();
+        let tree: ImmutableKdTree<f64, 24> = ImmutableKdTree::new_from_slice(&places).unwrap();
+        let two = NonZero::new(2).unwrap();
         for _ in 0..50 {
             let row: Vec<Option<f64>> = (0..12).map(|_| value(&mut rng)).collect();
-            let near = space.nearest(&row, NonZero::new(2).unwrap());
-            let mut far: Vec<f64> = references.iter().map(|r| distance(&scales, &r.values, &row) / 2.0).collect();
-            far.sort_by(f64::total_cmp);
-            assert!((near[0].distance - far[0]).abs() < 1e-12 && (near[1].distance - far[1]).abs() < 1e-12);
+            let near = space.nearest(&row, two);
+            assert_eq!(near.len(), 2);
+            let found = tree.query(&in_24(&row)).nearest_n::<SquaredEuclidean<f64>>(two).execute();
+            for (near, found) in near.iter().zip(found.iter()) {
+                assert_eq!(near.reference, found.item as usize);
+                let expected = found.distance.sqrt() * stretch(&scales, &row) / 2.0;
+                assert!((near.distance - expected).abs() < 1e-12);
+            }
         }
     }
 
