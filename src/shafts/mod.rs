@@ -12,6 +12,8 @@ mod breaks;
 
 mod centreline;
 
+mod chosen;
+
 mod contrast;
 
 mod crossings;
@@ -22,7 +24,11 @@ mod from_field;
 
 mod links;
 
+mod masks;
+
 mod rejects;
+
+mod rejoined;
 
 mod rims;
 
