@@ -33,9 +33,6 @@ const OUTER_PX: f64 = 1.5;
 const WINDOW_WIDTHS: f64 = 0.5;
 /// See [`WINDOW_WIDTHS`].
 const WINDOW_PX: f64 = 6.0;
-/// Share of a trace's weight that is taken off for each step to a stricter mask: where masks agree on the way, the least
-/// strict shows the whole width of the shaft, dim edges and all.
-const STRICT: f64 = 0.05;
 /// Share of a trace that may lie on a weightier one, as where two cross; more is taken off.
 const SHARED: f64 = 0.25;
 /// How near two traces lie that are one, widths of the wider.
@@ -47,9 +44,8 @@ const LEAST_LEFT_SHARE: f64 = 0.2;
 
 /// The weightiest of `candidates`, each with the mask that shows it, none twice.
 pub(super) fn chosen(candidates: Vec<(usize, Piece)>, excess: &[Raster<f32>; 3]) -> Vec<(usize, Piece)> {
-    let weigh = |mask: usize, piece: &Piece| weight(&piece.trace, excess) * (1.0 - STRICT * mask as f64);
     let mut left: Vec<(f64, usize, Piece)> =
-        candidates.into_iter().map(|(mask, piece)| (weigh(mask, &piece), mask, piece)).collect();
+        candidates.into_iter().map(|(mask, piece)| (weight(&piece.trace, excess), mask, piece)).collect();
     let mut out: Vec<(usize, Piece)> = Vec::new();
     loop {
         let heaviest = left.iter().enumerate().max_by(|a, b| a.1.0.total_cmp(&b.1.0).then(b.0.cmp(&a.0)));
@@ -57,7 +53,7 @@ pub(super) fn chosen(candidates: Vec<(usize, Piece)>, excess: &[Raster<f32>; 3])
         let (_, mask, piece) = left.swap_remove(heaviest);
         match free_part(&piece, &out) {
             Free::Whole => out.push((mask, piece)),
-            Free::Part(part) => left.push((weigh(mask, &part), mask, part)),
+            Free::Part(part) => left.push((weight(&part.trace, excess), mask, part)),
             Free::Nothing => (),
         }
     }
@@ -144,15 +140,11 @@ fn weight(trace: &Trace, excess: &[Raster<f32>; 3]) -> f64 {
             })
         })
         .collect();
-    // Of the two edges the one with the greater rise tells what is usual: the inner edge of a row of grains within a
-    // broad shaft rises less than its outer one.
-    let of_side = |side: usize| {
-        [0, 1, 2].map(|c| median(&mut rises.iter().map(|rise| rise[side][c]).collect::<Vec<f64>>()).unwrap_or(0.0))
-    };
-    let squared = |rise: &[f64; 3]| rise.iter().map(|v| v * v).sum::<f64>();
-    let (left, right) = (of_side(0), of_side(1));
-    let usual = if squared(&left) > squared(&right) { left } else { right };
-    let size = squared(&usual);
+    let usual = [0, 1, 2].map(|c| {
+        let mut values: Vec<f64> = rises.iter().flatten().map(|rise| rise[c]).collect();
+        median(&mut values).unwrap_or(0.0)
+    });
+    let size = usual.iter().map(|v| v * v).sum::<f64>();
     if size <= 1e-12 {
         return 0.0;
     }

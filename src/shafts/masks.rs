@@ -28,8 +28,11 @@ const HALO_REACH: [usize; 3] = [4, 16, 48];
 /// of real optics is a few per cent. The stricter, the wider the moat that is dug about a bright shaft, which parts it
 /// from dimmer ones that it lies on, and parts a shaft that glows unevenly from itself. Which serves a shaft best is
 /// found out afterwards: `chosen`.
-const SIGHTS: [Sight; 2] =
-    [Sight { halo: [0.30, 0.08, 0.025], faint: 6.0 }, Sight { halo: [0.30, 0.15, 0.025], faint: 9.0 }];
+const SIGHTS: [Sight; 3] = [
+    Sight { halo: [0.30, 0.08, 0.025], faint: 6.0 },
+    Sight { halo: [0.30, 0.15, 0.025], faint: 9.0 },
+    Sight { halo: [0.30, 0.25, 0.05], faint: 9.0 },
+];
 /// Pixels of the largest hole that is filled whatever it shows.
 const SPECK: usize = 8;
 /// A larger hole is part of a shaft when its contrast has at least this share of that around it. Stray light between
