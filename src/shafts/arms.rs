@@ -2,16 +2,12 @@
 
 use super::strands::Strand;
 use crate::maths::point::{Point, Vec2};
-use crate::maths::polyline::Polyline;
 use crate::maths::raster::Raster;
 
 /// Length over which direction and width are taken, in widths of the arm.
 const LOOK_WIDTHS: f64 = 3.0;
 /// The same in pixels, least and most: less is at the mercy of the pixel grid, more of the shaft's own bend.
 const LOOK_PX: (f64, f64) = (9.0, 60.0);
-
-/// How much of a traced line's end is left out, widths: its very tip leans to a corner.
-const LEAN_WIDTHS: f64 = 0.3;
 
 /// One end of a strand.
 #[derive(Clone, Copy, Debug)]
@@ -86,21 +82,6 @@ pub(super) fn arm(
     let places: Vec<Point> = (skip..=stop).map(point).collect();
     let (at, towards, bend, direction_sd) = going_on(&places);
     Arm { strand, end, skip, at, towards, direction_sd, bend, width_px, colour }
-}
-
-/// The arm at `end` of a line of this width; `strand` is the number it goes by.
-pub(super) fn arm_of_line(line: &Polyline, strand: usize, end: usize, width_px: f64, excess: &[Raster<f32>; 3]) -> Arm {
-    let length = line.length();
-    let lean = (LEAN_WIDTHS * width_px).min(0.2 * length);
-    let look_px = (LOOK_WIDTHS * width_px).clamp(LOOK_PX.0, LOOK_PX.1).min(length - lean);
-    let place = |px: f64| line.at(if end == 0 { lean + px } else { length - lean - px });
-    let places: Vec<Point> = (0..=look_px as usize).map(|px| place(px as f64)).collect();
-    let colour = [0, 1, 2].map(|c| {
-        let mut values: Vec<f64> = places.iter().map(|p| f64::from(excess[c].bilinear(p.x, p.y))).collect();
-        crate::maths::stats::median(&mut values).unwrap_or(0.0)
-    });
-    let (at, towards, bend, direction_sd) = going_on(&places);
-    Arm { strand, end, skip: lean as usize, at, towards, direction_sd, bend, width_px, colour }
 }
 
 /// Place, direction and bend at the first of `places` when going on away from the others: a parabola in arc length

@@ -124,29 +124,8 @@ fn across_gaps(
         .filter(|&(i, end)| partner[i][end].is_none())
         .map(|(i, end)| make_arm(i, end))
         .collect();
-    for Bridge { ends: [i, j], overlap, .. } in bridges(&open, excess, mask) {
-        let (a, b) = (open[i], open[j]);
-        if partner[a.strand][a.end].is_none() && partner[b.strand][b.end].is_none() {
-            join(partner, a, b, overlap);
-        }
-    }
-}
-
-/// Two open arms that may go on in each other across a gap.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Bridge {
-    /// Which of the arms.
-    pub(super) ends: [usize; 2],
-    /// Surprise of the joint, that of the gap included.
-    pub(super) cost: f64,
-    /// Whether another shaft lies in the gap.
-    pub(super) overlap: bool,
-}
-
-/// The pairs of `open` arms that may go on in each other across a gap, cheapest first; none where there are too many.
-pub(super) fn bridges(open: &[Arm], excess: &[Raster<f32>; 3], mask: &Raster<bool>) -> Vec<Bridge> {
     if open.len() > MOST_OPEN {
-        return Vec::new();
+        return;
     }
     let one = |i: usize, j: usize| {
         let (a, b) = (&open[i], &open[j]);
@@ -177,18 +156,20 @@ pub(super) fn bridges(open: &[Arm], excess: &[Raster<f32>; 3], mask: &Raster<boo
             return None;
         };
         // Where two compete, colour speaks as loudly as in a knot.
-        (cost(a, b, ALONE_CAP) + missing < 1.5 * END_COST).then(|| Bridge {
-            ends: [i, j],
-            cost: cost(a, b, COLOUR_CAP) + missing,
-            overlap: covered > 0.3,
-        })
+        (cost(a, b, ALONE_CAP) + missing < 1.5 * END_COST)
+            .then(|| (cost(a, b, COLOUR_CAP) + missing, i, j, covered > 0.3))
     };
-    let mut bridges: Vec<Bridge> = (0..open.len())
+    let mut candidates: Vec<(f64, usize, usize, bool)> = (0..open.len())
         .into_par_iter()
         .flat_map_iter(|i| (i + 1..open.len()).filter_map(move |j| one(i, j)).collect::<Vec<_>>())
         .collect();
-    bridges.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.ends.cmp(&b.ends)));
-    bridges
+    candidates.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    for (_, i, j, overlap) in candidates {
+        let (a, b) = (open[i], open[j]);
+        if partner[a.strand][a.end].is_none() && partner[b.strand][b.end].is_none() {
+            join(partner, a, b, overlap);
+        }
+    }
 }
 
 /// Share of the straight way between two arms that lies on the mask.

@@ -24,8 +24,6 @@ const LEAST_SHARE: f64 = 0.22;
 const LEAST_SIGNIFICANCE: f64 = 2.0;
 /// Least part of the gap that must be in view; the rest may lie under other shafts.
 const LEAST_VIEW: f64 = 0.3;
-/// Most samples of light across the middle, and across each side.
-const MOST_SAMPLES: usize = 5;
 /// Corridors beside the way that tell what chance gives: places in corridor widths.
 const BESIDE: [f64; 6] = [-4.0, -3.0, -2.0, 2.0, 3.0, 4.0];
 
@@ -45,10 +43,6 @@ pub(super) fn is_followed(a: &Arm, b: &Arm, excess: &[Raster<f32>; 3], mask: &Ra
     }
     let half = (CORRIDOR * distance).clamp(CORRIDOR_PX.0, CORRIDOR_PX.1);
     let Some(found) = best_way(&way, 0.0, half, own, &ground) else { return false };
-    // Chance gives more than nothing, so that less than this can never be enough.
-    if found <= LEAST_SHARE * own {
-        return false;
-    }
     let lane = 2.0 * half + ground.width_px;
     let chance: Vec<f64> =
         BESIDE.iter().filter_map(|place| best_way(&way, place * lane / 2.0, half, own, &ground)).collect();
@@ -70,7 +64,7 @@ struct Ground<'a> {
 
 impl Ground<'_> {
     fn light(&self, p: Point) -> Option<f64> {
-        let (x, y) = pixel(p)?;
+        let (x, y) = (p.x.round() as isize, p.y.round() as isize);
         let mut sum = 0.0;
         for (plane, share) in self.excess.iter().zip(self.colour) {
             sum += f64::from(plane.get(x, y)?) * share;
@@ -81,7 +75,7 @@ impl Ground<'_> {
     /// How much the middle at `p` stands out from both sides, the nearer of the two: a slope has no ridge.
     fn ridge(&self, p: Point, across: Vec2) -> Option<f64> {
         let mean = |from: f64, to: f64| {
-            let n = (((to - from).abs() + 0.5) as usize).clamp(1, MOST_SAMPLES);
+            let n = ((to - from).abs().round() as usize).max(1);
             let mut sum = 0.0;
             for k in 0..n {
                 sum += self.light(p + across * (from + (to - from) * (k as f64 + 0.5) / n as f64))?;
@@ -93,11 +87,6 @@ impl Ground<'_> {
         let sides = 0.5 * (mean(near, far)? + mean(-near, -far)?);
         Some(mean(-inner, inner)? - sides)
     }
-}
-
-/// The pixel that a place lies in; a look at each of thousands, where rounding by the library would be a call.
-fn pixel(p: Point) -> Option<(isize, isize)> {
-    (p.x > -0.5 && p.y > -0.5).then_some(((p.x + 0.5) as isize, (p.y + 0.5) as isize))
 }
 
 fn shared_colour(a: &Arm, b: &Arm) -> Option<[f64; 3]> {
@@ -133,7 +122,10 @@ fn best_way(way: &[Point], aside: f64, half: f64, own: f64, ground: &Ground) -> 
         let along = (way[(i + 1).min(way.len() - 1)] - way[i.saturating_sub(1)]).unit();
         let across = along.normal();
         let place = |lane: usize| p + across * (aside + lane as f64 - half.round());
-        let hidden = { pixel(place(lanes / 2)).and_then(|(x, y)| ground.mask.get(x, y)) == Some(true) };
+        let hidden = {
+            let q = place(lanes / 2);
+            ground.mask.get(q.x.round() as isize, q.y.round() as isize) == Some(true)
+        };
         let mut next = vec![f64::NEG_INFINITY; lanes];
         for (lane, value) in next.iter_mut().enumerate() {
             // The way begins and ends where the arms are.

@@ -6,8 +6,7 @@ use super::rims::Rim;
 use super::stitches::{Piece, stitched};
 use super::tails::{parted, without_tails};
 use super::{
-    EndAt, Reject, RejectReason, Shaft, added, breaks, centreline, chosen, contrast, crossings, rejects, rejoined,
-    rims, strands,
+    EndAt, Reject, RejectReason, Shaft, added, breaks, centreline, contrast, crossings, rejects, rims, strands,
 };
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
@@ -111,52 +110,30 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     let sd = |c: usize, light: f32| field.noise[c].sd(light) / n_averaged;
     let step = |light: f32| step_at(&field.picture.linear, light);
     let found = contrast::contrast(&field.planes, &field.background, &field.inside, &sd, &step);
+    let excess = &found.excess;
+    let (depth, thin) = rayon::join(|| distance_inside(&found.mask), || thinned(&found.mask));
+    let mut strands = breaks::split(strands::strands(thin, &depth), &depth);
+    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, excess));
     let disc = field.disc.map(|d| {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
-    let (planes, background) = (&field.planes, &field.background);
-    let scene = rejects::Scene { planes, background, contrast: &found, disc, rims: &[] };
-    let mut sights: Vec<Sight> = found.masks.par_iter().map(|mask| seen(mask, &scene, field.reduction)).collect();
-    // What is no shaft is told once, as the least strict mask shows it.
-    let rejected = sights.first_mut().map_or_else(Vec::new, |sight| std::mem::take(&mut sight.rejected));
-    let candidates = sights.into_iter().enumerate();
-    let candidates = candidates.flat_map(|(sight, seen)| seen.kept.into_iter().map(move |piece| (sight, piece)));
-    let chosen = chosen::chosen(candidates.collect(), &found.excess);
-    let chosen = rejoined::rejoined(chosen, &found.excess, &found.masks[0]);
-    let mut shafts: Vec<Shaft> =
-        chosen.iter().map(|(sight, piece)| finish(piece, &found.masks[*sight], field)).collect();
-    shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
-    shafts.truncate(MOST_SHAFTS);
-    (shafts, rejected)
-}
-
-/// What one mask shows.
-struct Sight {
-    kept: Vec<Piece>,
-    rejected: Vec<Reject>,
-}
-
-/// The shafts of one mask.
-fn seen(mask: &Raster<bool>, scene: &rejects::Scene, reduction: usize) -> Sight {
-    let found = scene.contrast;
-    let excess = &found.excess;
-    let (depth, thin) = rayon::join(|| distance_inside(mask), || thinned(mask));
-    let mut strands = breaks::split(strands::strands(thin, &depth), &depth);
-    strands.strands.retain(|strand| !breaks::is_fringe(strand, &depth, excess));
-    let pieces: Vec<Piece> = crossings::chains(&strands, &depth, excess, mask)
+    let pieces: Vec<Piece> = crossings::chains(&strands, &depth, excess, &found.mask)
         .into_iter()
         .filter_map(|chain| {
             let trace = centreline::trace(&chain, &strands, &depth)?;
             Some(Piece { trace, at_knot: chain.at_knot, closed: chain.closed })
         })
         .collect();
-    let pieces: Vec<Piece> = pieces.into_iter().flat_map(|piece| between_edges(piece, scene)).collect();
+    let (planes, background) = (&field.planes, &field.background);
+    let mut scene = rejects::Scene { planes, background, contrast: &found, disc, rims: &[] };
+    let pieces: Vec<Piece> = pieces.into_iter().flat_map(|piece| between_edges(piece, &scene)).collect();
     let faint: Vec<&Piece> = pieces.par_iter().filter(|piece| !scene.glows(&piece.trace)).collect();
-    let rims = rims::rims(faint.iter().map(|piece| &piece.trace), found);
-    let scene = rejects::Scene { rims: &rims, ..*scene };
+    let rims = rims::rims(faint.iter().map(|piece| &piece.trace), &found);
+    scene.rims = &rims;
     // A rim that was grown from one trace alone may be that hair's own bow.
-    let sure: Vec<&Rim> = rims.iter().filter(|rim| pieces.iter().any(|piece| rim.holds(&piece.trace, found))).collect();
+    let sure: Vec<&Rim> =
+        rims.iter().filter(|rim| pieces.iter().any(|piece| rim.holds(&piece.trace, &found))).collect();
     let pieces = pieces.par_iter().map(|piece| {
         let width_px = piece.trace.width_px;
         let (trace, cut) = without_tails(&piece.trace, |p, way| {
@@ -164,10 +141,10 @@ fn seen(mask: &Raster<bool>, scene: &rejects::Scene, reduction: usize) -> Sight 
         });
         Piece { trace, at_knot: [0, 1].map(|end| piece.at_knot[end] || cut[end]), closed: piece.closed }
     });
-    let is_rim = |piece: &Piece| !scene.glows(&piece.trace) && rims.iter().any(|rim| rim.holds(&piece.trace, found));
+    let is_rim = |piece: &Piece| !scene.glows(&piece.trace) && rims.iter().any(|rim| rim.holds(&piece.trace, &found));
     let mut kept: Vec<Piece> = Vec::new();
     let mut rejected = Vec::new();
-    let pieces = stitched(pieces.collect(), is_rim, mask);
+    let pieces = stitched(pieces.collect(), is_rim, &found.mask);
     let reasons: Vec<Option<RejectReason>> =
         pieces.par_iter().map(|piece| rejects::reason(&piece.trace, piece.closed, &scene)).collect();
     for (piece, reason) in pieces.into_iter().zip(reasons) {
@@ -177,21 +154,25 @@ fn seen(mask: &Raster<bool>, scene: &rejects::Scene, reduction: usize) -> Sight 
             // Faint specks are chance and not worth a word.
             Some(_) if rejects::median_strength(trace, &scene) < rejects::FIRM => (),
             Some(reason) => rejected.push(Reject {
-                at: to_full(trace.line.at(0.5 * trace.line.length()), reduction),
-                extent_px: (trace.line.length() + trace.width_px) * reduction as f64,
+                at: to_full(trace.line.at(0.5 * trace.line.length()), field.reduction),
+                extent_px: (trace.line.length() + trace.width_px) * field.reduction as f64,
                 reason,
             }),
         }
     }
     kept.sort_by(|a, b| b.trace.line.length().total_cmp(&a.trace.line.length()));
     let strengths: Vec<f64> = kept.iter().map(|k| rejects::median_strength(&k.trace, &scene)).collect();
-    let twice = |i: usize| {
+    let mut shafts = Vec::new();
+    for (i, piece) in kept.iter().enumerate() {
         let much_fainter = |k: usize| strengths[i] < HALO_SHARE * strengths[k];
-        (0..i).any(|k| rejects::is_within(&kept[i].trace, &kept[k].trace, much_fainter(k)))
-    };
-    let twice: Vec<bool> = (0..kept.len()).map(twice).collect();
-    let kept = kept.into_iter().zip(twice).filter(|(_, twice)| !twice).map(|(piece, _)| piece).collect();
-    Sight { kept, rejected }
+        let twice = (0..i).any(|k| rejects::is_within(&piece.trace, &kept[k].trace, much_fainter(k)));
+        if !twice {
+            shafts.push(finish(piece, &found.mask, field));
+        }
+    }
+    shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
+    shafts.truncate(MOST_SHAFTS);
+    (shafts, rejected)
 }
 
 /// A piece without the stretches that follow the edge of the eyepiece's field.

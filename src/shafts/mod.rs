@@ -12,8 +12,6 @@ mod breaks;
 
 mod centreline;
 
-mod chosen;
-
 mod contrast;
 
 mod crossings;
@@ -24,11 +22,7 @@ mod from_field;
 
 mod links;
 
-mod masks;
-
 mod rejects;
-
-mod rejoined;
 
 mod rims;
 

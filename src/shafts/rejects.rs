@@ -17,13 +17,6 @@ const LEAST_STRENGTH: f64 = 5.5;
 /// Light above or below the ground, as a share of the ground, that a trace must pass in some channel: clouds in the
 /// haze of the tape are fainter, and a hair that faint could not be measured.
 const LEAST_SHARE: f64 = 0.045;
-/// The same of a trace that is long, narrow and straight, as clouds hardly are: where there is next to no noise a hair
-/// on bright haze is measured well though it adds a fiftieth to it.
-const LEAST_SHARE_DRAWN_OUT: f64 = 0.015;
-/// Widths that such a trace is longer.
-const DRAWN_OUT_WIDTHS: f64 = 8.0;
-/// Distance between its ends over its length.
-const DRAWN_OUT_STRAIGHT: f64 = 0.9;
 /// Smallest ground that a channel is compared with, as a share of the brightest channel's.
 const DARK_CHANNEL: f64 = 0.3;
 /// Contrast along a trace from which length alone decides, noise units.
@@ -117,11 +110,10 @@ pub(super) fn reason(trace: &Trace, closed: bool, scene: &Scene) -> Option<Rejec
     if strength < LEAST_STRENGTH {
         return Some(RejectReason::Dust);
     }
-    let straight = trace.line.first().distance(trace.line.last()) / length.max(1e-9);
-    let is_drawn_out = length > DRAWN_OUT_WIDTHS * trace.width_px && straight > DRAWN_OUT_STRAIGHT;
-    if share_of_ground(trace, scene) < if is_drawn_out { LEAST_SHARE_DRAWN_OUT } else { LEAST_SHARE } {
+    if share_of_ground(trace, scene) < LEAST_SHARE {
         return Some(RejectReason::Streak);
     }
+    let straight = trace.line.first().distance(trace.line.last()) / length.max(1e-9);
     let curly = faint > 0.3 && straight < FAINT_STRAIGHT;
     let least_widths = LEAST_WIDTHS + FAINT_WIDTHS * faint;
     // Chance makes thin clumps; a faint shaft that is found at all is broad or long.
@@ -242,7 +234,7 @@ mod tests {
         let background = GROUND.map(|light| Raster::filled(400, 300, light));
         let strengths = vec![on.map(|on| if on { 30.0 } else { 0.0 })];
         let excess = [0, 1, 2].map(|_| Raster::filled(400, 300, 0.0));
-        let contrast = Contrast { strengths, excess, masks: vec![on] };
+        let contrast = Contrast { strengths, excess, mask: on };
         let scene = Scene { planes: &planes, background: &background, contrast: &contrast, disc: None, rims: &[] };
         let trace = Trace { line, width_px: 8.0, overlaps: Vec::new(), doubt: 0.0 };
         reason(&trace, false, &scene)

@@ -151,7 +151,7 @@ pub(super) fn turn(points: &[Point]) -> f64 {
 }
 
 fn grown(mut oval: Oval, own: &[Point], width_px: f64, contrast: &Contrast) -> Option<Rim> {
-    let (width, height) = (contrast.excess[0].width() as f64, contrast.excess[0].height() as f64);
+    let (width, height) = (contrast.mask.width() as f64, contrast.mask.height() as f64);
     let largest = MOST_RADIUS_SHARE * width.hypot(height);
     let is_round = oval.is_round();
     let mut seen: Vec<Point> = own.to_vec();
@@ -307,7 +307,7 @@ mod tests {
         });
         let mask = Raster::from_fn(300, 300, |x, y| strength.at(x, y) > 4.0);
         let excess = [0, 1, 2].map(|_| Raster::filled(mask.width(), mask.height(), 0.0));
-        Contrast { strengths: vec![strength], excess, masks: vec![mask] }
+        Contrast { strengths: vec![strength], excess, mask }
     }
 
     fn arc(centre: Point, radius: f64, from: f64, to: f64) -> Trace {

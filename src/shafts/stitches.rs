@@ -158,8 +158,7 @@ fn joined(a: &Piece, end_a: usize, b: &Piece, end_b: usize) -> Option<Piece> {
     Some(Piece { trace, at_knot: [a.at_knot[0], b.at_knot[1]], closed: false })
 }
 
-/// The piece from its other end.
-pub(super) fn turned(piece: &Piece) -> Piece {
+fn turned(piece: &Piece) -> Piece {
     let length = piece.trace.line.length();
     let trace = Trace {
         line: piece.trace.line.reversed(),
