@@ -8,7 +8,7 @@
 //! 1979, from memory). The unit is such that 99 % of shafts from other scenes of the known kinds lie within 1.
 //!
 //! The nearest are found by looking at every reference shaft: with some fifty features a k-d tree looks at nearly all of
-//! a few hundred as well, and takes four times as long about it (docs/performance.md).
+//! a few hundred as well, and takes several times as long about it (docs/performance.md).
 
 use std::num::NonZero;
 
