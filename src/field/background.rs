@@ -4,7 +4,7 @@
 //! the tiles throws out those that a wide shaft fills. Then the ground is followed where it lies open: `open_ground`.
 //! Weakness: a field more than half covered with shafts has no majority to find.
 
-use super::open_ground;
+use super::open_ground::{each, followed, spread};
 use crate::maths::raster::Raster;
 use crate::maths::stats::{half_sample_mode, median, robust_sd};
 
@@ -18,6 +18,7 @@ const SURFACE_DEGREE: usize = 2;
 const TILE_OUTLIER_SD: f64 = 3.5;
 /// Rounds of masking and averaging.
 const ROUNDS: usize = 2;
+
 /// Longer side of the picture that the background is sought in: tape and lamp change slowly, and means over blocks
 /// of pixels tell ground from halo better than single ones.
 const SIDE: usize = 640;
@@ -43,36 +44,9 @@ fn of_small(planes: &[Raster<f32>; 3], inside: &Raster<bool>) -> [Raster<f32>; 3
     let mut found = each(|c| surface_through_modes(&planes[c], inside));
     // The surface may miss a corner; what it calls open ground there grows from round to round.
     for _ in 0..ROUNDS {
-        found = open_ground::followed(planes, &found, inside);
+        found = followed(planes, &found, inside);
     }
     found
-}
-
-/// What `of` makes of each channel, on all threads.
-pub(super) fn each<T: Send>(of: impl Fn(usize) -> T + Sync) -> [T; 3] {
-    let (red, (green, blue)) = rayon::join(|| of(0), || rayon::join(|| of(1), || of(2)));
-    [red, green, blue]
-}
-
-/// Means over blocks spread over the picture they came from, linearly between the blocks' middles.
-pub(super) fn spread(small: &Raster<f32>, factor: usize, width: usize, height: usize) -> Raster<f32> {
-    // Where a pixel lies between which two blocks; beyond the outermost middles their value holds.
-    let between = |i: usize, n: usize| {
-        let at = ((i as f32 + 0.5) / factor as f32 - 0.5).clamp(0.0, (n - 1) as f32);
-        let low = (at as usize).min(n.saturating_sub(2));
-        (low, at - low as f32)
-    };
-    let columns: Vec<(usize, f32)> = (0..width).map(|x| between(x, small.width())).collect();
-    Raster::by_rows(width, height, 0.0, |y, row| {
-        let (j, down) = between(y, small.height());
-        let (above, below) = (small.row(j), small.row((j + 1).min(small.height() - 1)));
-        let mut blended: Vec<f32> = above.iter().zip(below).map(|(a, b)| a + (b - a) * down).collect();
-        // One value more, so that the last block has a neighbour.
-        blended.push(blended[blended.len() - 1]);
-        for (value, &(i, right)) in row.iter_mut().zip(&columns) {
-            *value = blended[i] + (blended[i + 1] - blended[i]) * right;
-        }
-    })
 }
 
 fn surface_through_modes(plane: &Raster<f32>, inside: &Raster<bool>) -> Raster<f32> {

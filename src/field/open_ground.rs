@@ -8,7 +8,6 @@
 //! Weakness: haze with an edge as sharp as a shaft's stands out beside it; where haze varies more than a shaft is bright,
 //! the shaft is followed with it.
 
-use super::background::{each, spread};
 use crate::maths::raster::Raster;
 use crate::maths::stats::{SD_PER_MAD, median, quantile};
 
@@ -36,7 +35,7 @@ const WEIGHINGS: usize = 3;
 
 /// The backgrounds `first`, shifted to what the open ground shows.
 pub(super) fn followed(planes: &[Raster<f32>; 3], first: &[Raster<f32>; 3], inside: &Raster<bool>) -> [Raster<f32>; 3] {
-    let blocks = Blocks::of(planes, first, &open(planes, first, inside));
+    let blocks = Blocks::of(planes, first, &open_pixels(planes, first, inside));
     let shifts = blocks.shifts();
     each(|c| {
         let (width, height) = (first[c].width(), first[c].height());
@@ -44,6 +43,33 @@ pub(super) fn followed(planes: &[Raster<f32>; 3], first: &[Raster<f32>; 3], insi
         let shift = spread(&shift, blocks.side, width, height);
         let data = first[c].data().iter().zip(shift.data()).map(|(first, shift)| (first + shift).max(0.0)).collect();
         Raster::from_data(width, height, data)
+    })
+}
+
+/// What `of` makes of each channel, on all threads.
+pub(super) fn each<T: Send>(of: impl Fn(usize) -> T + Sync) -> [T; 3] {
+    let (red, (green, blue)) = rayon::join(|| of(0), || rayon::join(|| of(1), || of(2)));
+    [red, green, blue]
+}
+
+/// Means over blocks spread over the picture they came from, linearly between the blocks' middles.
+pub(super) fn spread(small: &Raster<f32>, factor: usize, width: usize, height: usize) -> Raster<f32> {
+    // Where a pixel lies between which two blocks; beyond the outermost middles their value holds.
+    let between = |i: usize, n: usize| {
+        let at = ((i as f32 + 0.5) / factor as f32 - 0.5).clamp(0.0, (n - 1) as f32);
+        let low = (at as usize).min(n.saturating_sub(2));
+        (low, at - low as f32)
+    };
+    let columns: Vec<(usize, f32)> = (0..width).map(|x| between(x, small.width())).collect();
+    Raster::by_rows(width, height, 0.0, |y, row| {
+        let (j, down) = between(y, small.height());
+        let (above, below) = (small.row(j), small.row((j + 1).min(small.height() - 1)));
+        let mut blended: Vec<f32> = above.iter().zip(below).map(|(a, b)| a + (b - a) * down).collect();
+        // One value more, so that the last block has a neighbour.
+        blended.push(blended[blended.len() - 1]);
+        for (value, &(i, right)) in row.iter_mut().zip(&columns) {
+            *value = blended[i] + (blended[i + 1] - blended[i]) * right;
+        }
     })
 }
 
@@ -134,10 +160,10 @@ impl Blocks {
                 spreads.set(column, row, off.max(least) as f32);
             }
         }
-        let spread = |of: &Raster<f32>| {
+        let of_blocks = |of: &Raster<f32>| {
             spread(of, WINDOW_STEP, self.nx, self.ny).data().iter().map(|&value| f64::from(value)).collect()
         };
-        (spread(&middles), spread(&spreads))
+        (of_blocks(&middles), of_blocks(&spreads))
     }
 
     /// Standard deviation of a block's mean by how much neighbours differ: haze hardly changes from one to the next.
@@ -151,7 +177,7 @@ impl Blocks {
 }
 
 /// Pixels that hold neither a shaft nor the halo beside one.
-fn open(planes: &[Raster<f32>; 3], first: &[Raster<f32>; 3], inside: &Raster<bool>) -> Raster<bool> {
+fn open_pixels(planes: &[Raster<f32>; 3], first: &[Raster<f32>; 3], inside: &Raster<bool>) -> Raster<bool> {
     let (width, height) = (inside.width(), inside.height());
     let mut limit = [0.0f32; 3];
     for c in 0..3 {

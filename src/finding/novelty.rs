@@ -8,7 +8,7 @@
 //! 1979, from memory). The unit is such that 99 % of shafts from other scenes of the known kinds lie within 1.
 //!
 //! The nearest are found by looking at every reference shaft: with some fifty features a k-d tree looks at nearly all of
-//! a few hundred as well, and takes several times as long about it (docs/performance.md).
+//! a few hundred as well, and takes three times as long about it (docs/performance.md).
 
 use std::num::NonZero;
 
@@ -109,7 +109,7 @@ impl ReferenceSpace {
             .places
             .chunks_exact(at.len())
             .enumerate()
-            .map(|(reference, place)| Near { reference, distance: squared(place, &at) })
+            .map(|(reference, place)| Near { reference, distance: apart(place, &at) * stretch })
             .collect();
         let nearer = |a: &Near, b: &Near| a.distance.total_cmp(&b.distance).then(a.reference.cmp(&b.reference));
         if n.get() < near.len() {
@@ -117,25 +117,24 @@ impl ReferenceSpace {
             near.truncate(n.get());
         }
         near.sort_unstable_by(nearer);
-        near.iter_mut().for_each(|near| near.distance = near.distance.sqrt() * stretch);
         near
     }
 }
 
 /// The distance between two shafts, in spreads, stretched for what the second lacks.
 pub fn distance(scales: &[FeatureScale], reference: &[Option<f64>], values: &[Option<f64>]) -> f64 {
-    squared(&place(scales, reference), &place(scales, values)).sqrt() * stretch(scales, values)
+    apart(&place(scales, reference), &place(scales, values)) * stretch(scales, values)
 }
 
-/// Square of the distance between two places.
-fn squared(a: &[f64], b: &[f64]) -> f64 {
+/// The distance between two places.
+fn apart(a: &[f64], b: &[f64]) -> f64 {
     let mut sums = [0.0; LANES];
     for (a, b) in a.chunks_exact(LANES).zip(b.chunks_exact(LANES)) {
         for (sum, (a, b)) in sums.iter_mut().zip(a.iter().zip(b)) {
             *sum += (a - b) * (a - b);
         }
     }
-    sums.iter().sum()
+    sums.iter().sum::<f64>().sqrt()
 }
 
 fn place(scales: &[FeatureScale], values: &[Option<f64>]) -> Vec<f64> {
