@@ -1,9 +1,14 @@
 //! Many photos at once, bounded in memory, told in order, and stopped without loss.
+//!
+//! While there are more photos than cores, each is worked on by one thread from beginning to end: parts of a photo wait
+//! for each other, whole photos do not. The last ones, and those too large to have one on each core, use all threads.
 
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Condvar, Mutex, mpsc};
 use std::thread;
+
+use rayon::{ThreadPool, ThreadPoolBuilder};
 
 /// Pixels of all photos under work together; a photo beyond it is worked on alone. At up to 40 bytes a pixel this is
 /// two gigabytes; four photos of a phone.
@@ -24,6 +29,23 @@ pub(super) struct Room {
 pub(super) struct Share<'a> {
     room: &'a Room,
     pixels: u64,
+}
+
+/// The threads of one worker.
+pub(super) struct Lane {
+    /// One thread of its own; `None` for an item that is to use all threads.
+    own: Option<ThreadPool>,
+    n_workers: usize,
+}
+
+impl Lane {
+    /// Works on a photo of so many pixels: on this lane's own thread if the room has one such photo for each worker.
+    pub(super) fn work<R: Send>(&self, pixels: u64, work: impl FnOnce() -> R + Send) -> R {
+        match &self.own {
+            Some(own) if pixels.saturating_mul(self.n_workers as u64) <= MOST_PIXELS => own.install(work),
+            _ => work(),
+        }
+    }
 }
 
 impl Room {
@@ -54,12 +76,13 @@ impl Drop for Share<'_> {
 }
 
 /// Works on items 0 to `n` on several threads and hands each result to `tell` on this thread, in order. Once `stop`
-/// is set no further item is begun; those begun are finished and told. Returns how many were told.
+/// is set no further item is begun; those begun are finished and told. Returns how many were told. `work` gets the item
+/// and the lane to do it on.
 pub(super) fn in_order<R: Send>(
     n: usize,
     n_workers: usize,
     stop: &AtomicBool,
-    work: impl Fn(usize) -> R + Sync,
+    work: impl Fn(usize, &Lane) -> R + Sync,
     mut tell: impl FnMut(usize, R),
 ) -> usize {
     let n_workers = n_workers.clamp(1, n.max(1));
@@ -71,6 +94,8 @@ pub(super) fn in_order<R: Send>(
             let sender = sender.clone();
             let (work, next, told) = (&work, &next, &told);
             scope.spawn(move || {
+                // Where the system gives no further thread, all photos use the common ones.
+                let mut lane = Lane { own: ThreadPoolBuilder::new().num_threads(1).build().ok(), n_workers };
                 while !stop.load(Ordering::SeqCst) {
                     let index = next.fetch_add(1, Ordering::SeqCst);
                     if index >= n {
@@ -81,8 +106,11 @@ pub(super) fn in_order<R: Send>(
                         n_told = told.1.wait(n_told).unwrap_or_else(|poisoned| poisoned.into_inner());
                     }
                     drop(n_told);
+                    if index + n_workers >= n {
+                        lane.own = None;
+                    }
                     // The receiver lives until all workers are done.
-                    let _ = sender.send((index, work(index)));
+                    let _ = sender.send((index, work(index, &lane)));
                 }
             });
         }
@@ -109,14 +137,14 @@ mod tests {
     use std::thread::sleep;
     use std::time::Duration;
 
-    use super::{Room, in_order};
+    use super::{Lane, Room, in_order};
 
     #[test]
     fn results_come_in_order_from_any_number_of_threads() {
         for n_workers in [1, 2, 7] {
             let mut told = Vec::new();
             let stop = AtomicBool::new(false);
-            let work = |i: usize| {
+            let work = |i: usize, _: &Lane| {
                 // Later items are quicker, so that they are ready first.
                 sleep(Duration::from_micros(200 * (i as u64 % 5)));
                 i * i
@@ -124,7 +152,7 @@ mod tests {
             assert_eq!(in_order(100, n_workers, &stop, work, |i, square| told.push((i, square))), 100);
             assert!(told.iter().enumerate().all(|(i, one)| *one == (i, i * i)));
         }
-        assert_eq!(in_order(0, 4, &AtomicBool::new(false), |i| i, |_, _| ()), 0);
+        assert_eq!(in_order(0, 4, &AtomicBool::new(false), |i, _| i, |_, _| ()), 0);
     }
 
     #[test]
@@ -132,7 +160,7 @@ mod tests {
         let stop = AtomicBool::new(false);
         let begun = AtomicUsize::new(0);
         let mut told = 0;
-        let work = |i: usize| {
+        let work = |i: usize, _: &Lane| {
             begun.fetch_add(1, Ordering::SeqCst);
             if i == 5 {
                 stop.store(true, Ordering::SeqCst);
@@ -144,6 +172,21 @@ mod tests {
     }
 
     #[test]
+    fn photos_keep_to_one_thread_while_others_wait() {
+        let megapixels = |i: usize| if i == 2 { 30 } else { 4 };
+        let mut n_threads = Vec::new();
+        in_order(
+            6,
+            2,
+            &AtomicBool::new(false),
+            |i, lane| lane.work(megapixels(i) * 1_000_000, rayon::current_num_threads),
+            |_, n| n_threads.push(n),
+        );
+        let all = rayon::current_num_threads();
+        assert_eq!(n_threads, [1, 1, all, 1, all, all]);
+    }
+
+    #[test]
     fn large_photos_wait_for_room() {
         let room = Room::new();
         let (now, most) = (AtomicUsize::new(0), Mutex::new(0));
@@ -151,7 +194,7 @@ mod tests {
             12,
             6,
             &AtomicBool::new(false),
-            |i| {
+            |i, _| {
                 // 20 megapixels: two fit at once; one of 500 has the room for itself.
                 let _share = room.take(if i == 4 { 500_000_000 } else { 20_000_000 });
                 let n = now.fetch_add(1, Ordering::SeqCst) + 1;

@@ -10,10 +10,10 @@ use std::thread;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::batch::{Room, in_order};
+use super::batch::{Lane, Room, in_order};
 use super::case::Filing;
 use super::guard::guarded;
-use super::keeper::{Before, Keeper, Tables};
+use super::keeper::{Before, Filed, Keeper, Tables};
 use super::kept_rows::Rows;
 use super::model::judging;
 use super::photos::{Named, bytes_of, file_name, named, read_bytes, read_pair};
@@ -212,7 +212,7 @@ impl Job<'_> {
             self.photos.len(),
             n_workers,
             &stop,
-            |index| self.one(index),
+            |index, lane| self.one(index, lane),
             |index, told| {
                 let told = told.and_then(|told| {
                     // In the order of photos, on one thread: a record has one writer.
@@ -339,7 +339,7 @@ impl Job<'_> {
     }
 
     /// One photo read and kept, or a sentence on why not and what to do.
-    fn one(&self, index: usize) -> Result<Told, String> {
+    fn one(&self, index: usize, lane: &Lane) -> Result<Told, String> {
         let photo = self.photos[index].as_ref().map_err(|(_, sentence)| sentence.clone())?;
         let bytes = bytes_of(photo, &self.settings)?;
         let visible = self.visible.get(index);
@@ -354,22 +354,9 @@ impl Job<'_> {
             return Ok(told);
         }
         let pixels = |bytes: &[u8]| stated_pixels(bytes).unwrap_or(USUAL_PIXELS);
-        let _share = self.room.take(pixels(&bytes) + second.as_ref().map_or(0, |(_, bytes)| pixels(bytes)));
-        let want = if self.keeper.is_some() { Want::Picture } else { Want::Numbers };
-        let name = file_name(photo);
-        let mut reading = match &second {
-            None => read_bytes(&name, &bytes, &self.settings, &self.model, want)?,
-            Some((file, second)) => {
-                let second = VisiblePhoto { file, bytes: second };
-                read_pair(&name, &bytes, second, &self.settings, &self.model, want)?
-            }
-        };
-        let filed = match self.keeper {
-            // Drawing and writing stay with the photo's worker.
-            Some(keeper) => Some(guarded(|| keeper.keep(index, &reading))??),
-            None => None,
-        };
-        reading.picture = None;
+        let pixels = pixels(&bytes) + second.as_ref().map_or(0, |(_, bytes)| pixels(bytes));
+        let _share = self.room.take(pixels);
+        let (reading, filed) = lane.work(pixels, || self.read_and_keep(index, photo, &bytes, second.as_ref()))?;
         let format = if self.json { Format::Json } else { Format::Summary };
         let mut text = from_record(&reading.entry, None, format);
         if self.json {
@@ -379,6 +366,31 @@ impl Job<'_> {
         let for_record = self.files.then_some(ForRecord { bytes, visible: second, reading });
         let (kept, rows) = filed.map(|filed| (filed.files, filed.rows)).unzip();
         Ok(Told { text, kept, rows, before: false, for_record, entry })
+    }
+
+    /// A photo read and, where results are kept, drawn and written; its picture is let go then.
+    fn read_and_keep(
+        &self,
+        index: usize,
+        photo: &Path,
+        bytes: &[u8],
+        second: Option<&(String, Vec<u8>)>,
+    ) -> Result<(Reading, Option<Filed>), String> {
+        let want = if self.keeper.is_some() { Want::Picture } else { Want::Numbers };
+        let name = file_name(photo);
+        let mut reading = match second {
+            None => read_bytes(&name, bytes, &self.settings, &self.model, want)?,
+            Some((file, second)) => {
+                let second = VisiblePhoto { file, bytes: second };
+                read_pair(&name, bytes, second, &self.settings, &self.model, want)?
+            }
+        };
+        let filed = match self.keeper {
+            Some(keeper) => Some(guarded(|| keeper.keep(index, &reading))??),
+            None => None,
+        };
+        reading.picture = None;
+        Ok((reading, filed))
     }
 
     /// A photo whose results are in the folder already.
