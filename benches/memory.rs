@@ -11,13 +11,17 @@ use std::time::Duration;
 
 use shared::{SIZES, Table, USUAL, decode, drawn, median, ms, timed, turns};
 
+/// Settings of the system's allocator (glibc's manual, "Memory Allocation Tunable Parameters"): it keeps no freed block
+/// for the next use, so that the peak is what the program itself held.
+const GIVES_BACK: [(&str, &str); 2] = [("MALLOC_MMAP_THRESHOLD_", "131072"), ("MALLOC_TRIM_THRESHOLD_", "131072")];
+
 fn main() {
     let mut table = Table::new("memory", &["read", "peak MB", "bytes a pixel, program's own taken off"]);
-    let own = peak_kb(&[&std::path::PathBuf::from("fixtures/micrographs/particles/mask_001.png")], &[]);
+    let own = peak_kb(&[&std::path::PathBuf::from("fixtures/micrographs/particles/mask_001.png")], &[], &[]);
     table.row(&["65,536 pixels (the program's own)".to_owned(), format!("{:.0}", own as f64 / 1024.0), String::new()]);
     for (megapixels, n_shafts) in SIZES.map(|size| (size, USUAL.1)).into_iter().chain([(12, 0), (12, 60)]) {
         let photo = drawn(megapixels, n_shafts, 1);
-        let kb = median((0..turns(3)).map(|_| peak_kb(&[&photo], &[]) as f64).collect());
+        let kb = median((0..turns(3)).map(|_| peak_kb(&[&photo], &[], &[]) as f64).collect());
         let (width, height) = image::image_dimensions(&photo).expect("a photo");
         let a_pixel = (kb - own as f64) * 1024.0 / (f64::from(width) * f64::from(height));
         table.row(&[
@@ -28,15 +32,20 @@ fn main() {
     }
     let place = tempfile::tempdir().expect("a folder for a while");
     let photos: Vec<_> = (1..=4).map(|seed| drawn(4, 8, seed)).collect();
-    for n in [2, 8, 32] {
+    for n in [2, 8, 32, 128] {
         let folder = place.path().join(n.to_string());
         std::fs::create_dir(&folder).expect("a folder");
         for i in 0..n {
             std::fs::copy(&photos[i % photos.len()], folder.join(format!("{i}.jpg"))).expect("it can be copied");
         }
-        let out = place.path().join(format!("out{n}"));
-        let kb = peak_kb(&[&folder], &["--out", &out.to_string_lossy()]);
-        table.row(&[format!("{n} photos of 4 MP, with --out"), format!("{:.0}", kb as f64 / 1024.0), String::new()]);
+        let mb = [&[][..], &GIVES_BACK].map(|environment| {
+            let out = tempfile::tempdir().expect("a folder for a while");
+            peak_kb(&[&folder], &["--out", &out.path().to_string_lossy()], environment) as f64 / 1024.0
+        });
+        let of =
+            |mb: f64, how: &str| [format!("{n} photos of 4 MP, with --out{how}"), format!("{mb:.0}"), String::new()];
+        table.row(&of(mb[0], ""));
+        table.row(&of(mb[1], ", all that is freed given back at once"));
     }
     table.finish();
 
@@ -63,12 +72,13 @@ fn main() {
     table.finish();
 }
 
-/// Peak of resident memory while `pilumen read` runs, kilobytes.
-fn peak_kb(photos: &[&std::path::PathBuf], more: &[&str]) -> u64 {
+/// Peak of resident memory while `pilumen read` runs in an environment with these variables too, kilobytes.
+fn peak_kb(photos: &[&std::path::PathBuf], more: &[&str], environment: &[(&str, &str)]) -> u64 {
     let mut child = Command::new(env!("CARGO_BIN_EXE_pilumen"))
         .arg("read")
         .args(photos)
         .args(more)
+        .envs(environment.iter().copied())
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()

@@ -43,6 +43,10 @@ pub(super) fn is_followed(a: &Arm, b: &Arm, excess: &[Raster<f32>; 3], mask: &Ra
     }
     let half = (CORRIDOR * distance).clamp(CORRIDOR_PX.0, CORRIDOR_PX.1);
     let Some(found) = best_way(&way, 0.0, half, own, &ground) else { return false };
+    // The best of many ways over mere noise is above nothing, so that this little can hardly be enough.
+    if found <= LEAST_SHARE * own {
+        return false;
+    }
     let lane = 2.0 * half + ground.width_px;
     let chance: Vec<f64> =
         BESIDE.iter().filter_map(|place| best_way(&way, place * lane / 2.0, half, own, &ground)).collect();
@@ -64,7 +68,7 @@ struct Ground<'a> {
 
 impl Ground<'_> {
     fn light(&self, p: Point) -> Option<f64> {
-        let (x, y) = (p.x.round() as isize, p.y.round() as isize);
+        let (x, y) = pixel(p)?;
         let mut sum = 0.0;
         for (plane, share) in self.excess.iter().zip(self.colour) {
             sum += f64::from(plane.get(x, y)?) * share;
@@ -87,6 +91,11 @@ impl Ground<'_> {
         let sides = 0.5 * (mean(near, far)? + mean(-near, -far)?);
         Some(mean(-inner, inner)? - sides)
     }
+}
+
+/// The pixel that a place lies in; asked thousands of times, where the library's rounding would be a call each.
+fn pixel(p: Point) -> Option<(isize, isize)> {
+    (p.x > -0.5 && p.y > -0.5).then_some(((p.x + 0.5) as isize, (p.y + 0.5) as isize))
 }
 
 fn shared_colour(a: &Arm, b: &Arm) -> Option<[f64; 3]> {
@@ -122,10 +131,7 @@ fn best_way(way: &[Point], aside: f64, half: f64, own: f64, ground: &Ground) -> 
         let along = (way[(i + 1).min(way.len() - 1)] - way[i.saturating_sub(1)]).unit();
         let across = along.normal();
         let place = |lane: usize| p + across * (aside + lane as f64 - half.round());
-        let hidden = {
-            let q = place(lanes / 2);
-            ground.mask.get(q.x.round() as isize, q.y.round() as isize) == Some(true)
-        };
+        let hidden = pixel(place(lanes / 2)).and_then(|(x, y)| ground.mask.get(x, y)) == Some(true);
         let mut next = vec![f64::NEG_INFINITY; lanes];
         for (lane, value) in next.iter_mut().enumerate() {
             // The way begins and ends where the arms are.
