@@ -224,26 +224,30 @@ fn erode_by_majority(mask: &Raster<bool>, reach: usize) -> Raster<bool> {
 
 /// Separable Gaussian on the small block grid, cut at three sigma, nothing beyond the border.
 fn blur(values: &[f64], nx: usize, ny: usize) -> Vec<f64> {
-    let reach = (3.0 * SMOOTH_SIGMA_BLOCKS).ceil() as isize;
-    let kernel: Vec<f64> = (-reach..=reach).map(|d| (-0.5 * (d as f64 / SMOOTH_SIGMA_BLOCKS).powi(2)).exp()).collect();
+    let reach = (3.0 * SMOOTH_SIGMA_BLOCKS).ceil() as usize;
+    let off = |k: usize| (k as f64 - reach as f64) / SMOOTH_SIGMA_BLOCKS;
+    let kernel: Vec<f64> = (0..=2 * reach).map(|k| (-0.5 * off(k).powi(2)).exp()).collect();
     let total: f64 = kernel.iter().sum();
-    let pass = |values: &[f64], horizontal: bool| {
-        let mut out = vec![0.0; values.len()];
-        for j in 0..ny as isize {
-            for i in 0..nx as isize {
-                let mut sum = 0.0;
-                for (k, d) in (-reach..=reach).enumerate() {
-                    let (x, y) = if horizontal { (i + d, j) } else { (i, j + d) };
-                    if x >= 0 && y >= 0 && x < nx as isize && y < ny as isize {
-                        sum += kernel[k] * values[y as usize * nx + x as usize];
-                    }
-                }
-                out[j as usize * nx + i as usize] = sum / total;
-            }
+    // Whole rows are added, shifted along themselves or taken from other rows: a sum for each block would be slower.
+    let mut along = vec![0.0; values.len()];
+    let mut padded = vec![0.0; nx + 2 * reach];
+    for (row, sums) in values.chunks_exact(nx).zip(along.chunks_exact_mut(nx)) {
+        padded[reach..reach + nx].copy_from_slice(row);
+        for (k, share) in kernel.iter().enumerate() {
+            sums.iter_mut().zip(&padded[k..]).for_each(|(sum, value)| *sum += share * value);
         }
-        out
-    };
-    pass(&pass(values, true), false)
+        sums.iter_mut().for_each(|sum| *sum /= total);
+    }
+    let mut both = vec![0.0; values.len()];
+    for (j, sums) in both.chunks_exact_mut(nx).enumerate() {
+        for (k, share) in kernel.iter().enumerate() {
+            let Some(from) = (j + k).checked_sub(reach).filter(|&from| from < ny) else { continue };
+            let row = &along[from * nx..(from + 1) * nx];
+            sums.iter_mut().zip(row).for_each(|(sum, value)| *sum += share * value);
+        }
+        sums.iter_mut().for_each(|sum| *sum /= total);
+    }
+    both
 }
 
 #[cfg(test)]
