@@ -25,6 +25,15 @@ pub fn decided(
     (most_probable && novelty <= NOVELTY_LIMIT && !quality_forbids).then_some(look)
 }
 
+/// Whether a shaft whose look cannot be said leans to infected: well seen, of a known kind, and nothing more probable.
+/// Such a shaft must not pass as none that looks infected.
+pub fn leans_infected(look: Option<Look>, probability: &[f64; Look::COUNT], concerns: &[Concern]) -> bool {
+    let strange = |kind| matches!(kind, ConcernKind::Novel | ConcernKind::MaybeNoShaft);
+    look.is_none()
+        && probability.iter().all(|&p| p <= probability[Look::Infected as usize])
+        && !concerns.iter().any(|concern| strange(concern.kind) || forbids_shaft(concern))
+}
+
 /// Whether a concern about a photo means that none of its shafts can be judged.
 pub fn forbids_photo(concern: &Concern) -> bool {
     matches!(concern.kind, ConcernKind::TooDark | ConcernKind::VisibleLight | ConcernKind::TooSmall)
@@ -41,7 +50,7 @@ pub fn forbids_shaft(concern: &Concern) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::{Look, decided, forbids_shaft};
+    use super::{Look, decided, forbids_shaft, leans_infected};
     use crate::concerns::{Concern, ConcernKind};
 
     #[test]
@@ -54,6 +63,17 @@ mod tests {
         assert_eq!(decided(&p, &[Look::Infected], 1.1, false), None, "novel");
         assert_eq!(decided(&p, &[Look::Infected], f64::NAN, false), None, "novelty unknown");
         assert_eq!(decided(&p, &[Look::Infected], 0.9, true), None, "badly seen");
+    }
+
+    #[test]
+    fn only_a_well_seen_known_shaft_leans() {
+        let p = [0.5, 0.4, 0.1, 0.0];
+        assert!(leans_infected(None, &p, &[Concern::new(ConcernKind::Partial)]));
+        assert!(!leans_infected(Some(Look::Infected), &p, &[]), "said already");
+        assert!(!leans_infected(None, &[0.4, 0.5, 0.1, 0.0], &[]), "another is more probable");
+        for kind in [ConcernKind::Novel, ConcernKind::MaybeNoShaft, ConcernKind::FewStations] {
+            assert!(!leans_infected(None, &p, &[Concern::new(kind)]), "{kind:?}");
+        }
     }
 
     #[test]

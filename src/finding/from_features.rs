@@ -4,7 +4,7 @@ use std::sync::OnceLock;
 
 use rayon::prelude::*;
 
-use super::abstention::{NOVELTY_LIMIT, decided, forbids_photo, forbids_shaft};
+use super::abstention::{NOVELTY_LIMIT, decided, forbids_photo, forbids_shaft, leans_infected};
 use super::advice::advice;
 use super::debris::{self, Seen};
 use super::debris_model::DebrisModel;
@@ -144,7 +144,8 @@ pub fn slide_shaft(row: &Row, verdict: &Verdict) -> SlideShaft {
         Zone::Tip => GlowPlace::TipOnly,
         Zone::Patchy | Zone::Unknown => GlowPlace::Elsewhere,
     };
-    SlideShaft { look: verdict.look, glow, comparison: row.comparison }
+    let leans_infected = leans_infected(verdict.look, &verdict.probability, &verdict.concerns);
+    SlideShaft { look: verdict.look, leans_infected, glow, comparison: row.comparison }
 }
 
 /// What is held of one shaft; `usable` when its photo is fit to be judged, `debris` how likely it is none.

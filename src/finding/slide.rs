@@ -10,7 +10,7 @@
 //! | 4 | at least 2 do, or 1 of fewer than 10 hairs judged | `looks-infected-few` |
 //! | 5 | 1 does | `doubtful` |
 //! | 6 | a hair fluoresces towards its tip only | `tip-only` |
-//! | 7 | no shaft could be judged, or fewer than could not | `doubtful` |
+//! | 7 | no shaft could be judged, or fewer than could not, or one that could not leans to infected | `doubtful` |
 //! | 8 | a shaft looks coated | `coated-only` |
 //! | 9 | a shaft looks ordinary | `ordinary-only` |
 //! | 10 | only fibres were found | `fibre-only` |
@@ -47,6 +47,8 @@ pub enum GlowPlace {
 pub struct SlideShaft {
     /// The look; `None` when the program cannot say.
     pub look: Option<Look>,
+    /// Whether it leans to infected though the program cannot say: see `abstention`.
+    pub leans_infected: bool,
     /// Where it fluoresces.
     pub glow: GlowPlace,
     /// Whether it serves as a comparison shaft.
@@ -111,6 +113,8 @@ impl SlideCode {
 struct Tally {
     by_look: [usize; Look::COUNT],
     undetermined: usize,
+    /// Of those, leaning to infected.
+    leaning: usize,
     /// Look infected, other than at the tip only.
     infected: usize,
     /// Of those, fluorescing from the base on or all along.
@@ -129,6 +133,7 @@ impl Tally {
                 Some(look) => tally.by_look[look as usize] += 1,
                 None => tally.undetermined += 1,
             }
+            tally.leaning += usize::from(shaft.leans_infected);
             let may_be_bare_hair = !matches!(shaft.look, Some(Look::Coated | Look::Fibre));
             if may_be_bare_hair && shaft.glow == GlowPlace::TipOnly {
                 tally.tip_only += 1;
@@ -150,8 +155,12 @@ impl Tally {
         self.judged() - self.by_look[Look::Fibre as usize]
     }
 
+    /// Whether no shaft could be judged, or fewer than could not.
+    fn most_are_unsaid(&self) -> bool {
+        self.judged() == 0 || self.undetermined > self.judged()
+    }
+
     fn code(&self, usable: bool) -> SlideCode {
-        let doubtful_many = self.judged() == 0 || self.undetermined > self.judged();
         if !usable {
             SlideCode::NotUsable
         } else if self.judged() + self.undetermined == 0 {
@@ -164,7 +173,7 @@ impl Tally {
             SlideCode::Doubtful
         } else if self.tip_only > 0 {
             SlideCode::TipOnly
-        } else if doubtful_many {
+        } else if self.most_are_unsaid() || self.leaning > 0 {
             SlideCode::Doubtful
         } else if self.by_look[Look::Coated as usize] > 0 {
             SlideCode::CoatedOnly
@@ -224,8 +233,13 @@ fn opening(code: SlideCode, tally: &Tally) -> String {
             format!("{}. A single one among so many may be a misjudged hair: the program cannot say.", infected(tally))
         }
         SlideCode::Doubtful => {
+            let leaning = match tally.undetermined {
+                _ if tally.most_are_unsaid() => "",
+                1 => ", and it is more like an infected one than like any other",
+                _ => ", and at least one of them is more like an infected one than like any other",
+            };
             format!(
-                "The program cannot say: {} of {} shafts could not be judged.",
+                "The program cannot say: {} of {} shafts could not be judged{leaning}.",
                 tally.undetermined,
                 tally.judged() + tally.undetermined
             )
@@ -271,7 +285,7 @@ mod tests {
     use super::{GlowPlace, Look, SlideCode, SlideShaft, code, finding};
 
     fn shafts(n: usize, look: Option<Look>, glow: GlowPlace) -> Vec<SlideShaft> {
-        vec![SlideShaft { look, glow, comparison: false }; n]
+        vec![SlideShaft { look, leans_infected: false, glow, comparison: false }; n]
     }
 
     fn infected(n: usize) -> Vec<SlideShaft> {
@@ -292,6 +306,11 @@ mod tests {
 
     fn unsaid(n: usize) -> Vec<SlideShaft> {
         shafts(n, None, GlowPlace::Elsewhere)
+    }
+
+    fn leaning(n: usize) -> Vec<SlideShaft> {
+        let leans = |shaft: SlideShaft| SlideShaft { leans_infected: true, ..shaft };
+        unsaid(n).into_iter().map(leans).collect()
     }
 
     fn tips(n: usize, look: Option<Look>) -> Vec<SlideShaft> {
@@ -316,6 +335,9 @@ mod tests {
             (unsaid(2), Doubtful, "step 7, nothing judged"),
             ([unsaid(6), ordinary(5)].concat(), Doubtful, "step 7, more unsaid than judged"),
             ([unsaid(5), ordinary(5)].concat(), OrdinaryOnly, "step 9, as many judged as not"),
+            ([leaning(1), ordinary(9)].concat(), Doubtful, "step 7, one leans to infected"),
+            ([leaning(1), tips(1, None), ordinary(9)].concat(), TipOnly, "step 6 goes before step 7"),
+            ([leaning(2), infected(2), ordinary(9)].concat(), LooksInfectedFew, "step 4 goes before step 7"),
             ([coated(1), ordinary(9)].concat(), CoatedOnly, "step 8, a coat's glow at the tip is the coat's"),
             ([ordinary(1), fibre(4)].concat(), OrdinaryOnly, "step 9"),
             (fibre(2), FibreOnly, "step 10"),
@@ -344,12 +366,31 @@ mod tests {
     }
 
     #[test]
+    fn a_shaft_that_leans_to_infected_is_told() {
+        let opening = |shafts: Vec<SlideShaft>| finding(&shafts, true).sentence;
+        assert!(opening([leaning(1), ordinary(8)].concat()).starts_with(
+            "The program cannot say: 1 of 9 shafts could not be judged, and it is more like an infected one than like any \
+             other. "
+        ));
+        assert!(
+            opening([leaning(1), unsaid(1), ordinary(8)].concat())
+                .contains("2 of 10 shafts could not be judged, and at least one")
+        );
+        assert!(
+            opening([leaning(3), ordinary(2)].concat())
+                .starts_with("The program cannot say: 3 of 5 shafts could not be judged. ")
+        );
+    }
+
+    #[test]
     fn no_text_says_too_much_and_all_advise_a_culture() {
         let cases = [
             (infected(5), true),
             (infected(1), true),
             ([infected(1), ordinary(20)].concat(), true),
             (unsaid(2), true),
+            ([leaning(1), ordinary(3)].concat(), true),
+            ([leaning(2), ordinary(3)].concat(), true),
             (tips(1, Some(Look::Normal)), true),
             (tips(2, Some(Look::Normal)), true),
             (coated(2), true),

@@ -6,6 +6,7 @@ use super::{
 };
 use crate::concerns::Concern;
 use crate::finding::Finding;
+use crate::finding::abstention::leans_infected;
 use crate::finding::advice::advice;
 use crate::finding::slide::{self, GlowPlace, SlideShaft};
 use crate::maths::point::Point;
@@ -65,7 +66,12 @@ pub fn together(entries: &[&Entry]) -> (Slide, String) {
 /// What shafts of one slide, each counted once, add up to, and what to do next; `usable` when one of its photos is.
 pub(super) fn added_up<'a>(shafts: impl Iterator<Item = &'a Shaft>, usable: bool) -> (Slide, String) {
     let shafts: Vec<SlideShaft> = shafts
-        .map(|shaft| SlideShaft { look: shaft.look, glow: glow_place(shaft.zone), comparison: shaft.comparison })
+        .map(|shaft| SlideShaft {
+            look: shaft.look,
+            leans_infected: leans_infected(shaft.look, &shaft.probability, &shaft.concerns),
+            glow: glow_place(shaft.zone),
+            comparison: shaft.comparison,
+        })
         .collect();
     let found = slide::finding(&shafts, usable);
     let slide =

@@ -318,8 +318,11 @@ fn healthy(shafts: &[Judged]) -> (usize, usize, usize) {
         }
         scenes += 1;
         with_shaft += usize::from(scene.iter().any(|shaft| shaft.called == Some(Look::Infected)));
-        let of_slide: Vec<SlideShaft> =
-            scene.iter().map(|s| SlideShaft { look: s.called, glow: s.glow, comparison: false }).collect();
+        // Neither who leans to infected nor comparison shafts make a finding say that shafts look infected.
+        let of_slide: Vec<SlideShaft> = scene
+            .iter()
+            .map(|s| SlideShaft { look: s.called, leans_infected: false, glow: s.glow, comparison: false })
+            .collect();
         let code = slide::code(&of_slide, true);
         found += usize::from(matches!(code, SlideCode::LooksInfectedMany | SlideCode::LooksInfectedFew));
     }

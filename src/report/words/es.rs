@@ -224,11 +224,18 @@ fn opening(found: &Found) -> String {
         "doubtful" if found.infected == 1 => {
             format!("{infected}. Uno solo entre tantos puede ser un pelo mal juzgado: el programa no puede decirlo.")
         }
-        "doubtful" => format!(
-            "El programa no puede decirlo: no se pudieron juzgar {} de {} pelos.",
-            found.slide.undetermined,
-            judged + found.slide.undetermined
-        ),
+        "doubtful" => {
+            // Otherwise so many are not unsaid, and the finding is doubtful since one of them leans to infected.
+            let leaning = match found.slide.undetermined {
+                unsaid if judged == 0 || unsaid > judged => "",
+                1 => ", y se parece más a uno infectado que a cualquier otro",
+                _ => ", y al menos uno de ellos se parece más a uno infectado que a cualquier otro",
+            };
+            let all = judged + found.slide.undetermined;
+            let unsaid = number(found.slide.undetermined, "no se pudo juzgar 1", "no se pudieron juzgar {}");
+            let unsaid = unsaid.replace("{}", &found.slide.undetermined.to_string());
+            format!("El programa no puede decirlo: {unsaid} de {all} pelos{leaning}.")
+        }
         "tip-only" => format!(
             "{} {} solo hacia la punta. Así se ve cuando una lesión va saliendo con el pelo; no muestra que la infección \
              haya pasado.",

@@ -214,7 +214,9 @@ mod tests {
                         let dice = (i * 2_654_435_761 + k * 40_503 * (i / 7 + 1)) >> 5;
                         // Few looks a slide, so that every finding comes about.
                         let look = looks[(i / 17 + (dice % 3) * (i % 3)) % 5];
-                        SlideShaft { look, glow: glows[(dice / 5) % (1 + i % 4)], comparison: dice % 6 == 0 }
+                        let leans_infected = look.is_none() && dice % 7 == 0;
+                        let glow = glows[(dice / 5) % (1 + i % 4)];
+                        SlideShaft { look, leans_infected, glow, comparison: dice % 6 == 0 }
                     })
                     .collect()
             })
