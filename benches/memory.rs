@@ -11,8 +11,8 @@ use std::time::Duration;
 
 use shared::{SIZES, Table, USUAL, decode, drawn, median, ms, timed, turns};
 
-/// Settings of the system's allocator (glibc's manual, "Memory Allocation Tunable Parameters"): it keeps no freed block
-/// for the next use, so that the peak is what the program itself held.
+/// Settings of the system's allocator (mallopt(3), from memory): it keeps no freed block of 128 KiB or more for the next
+/// use, so that the peak is about what the program itself held.
 const GIVES_BACK: [(&str, &str); 2] = [("MALLOC_MMAP_THRESHOLD_", "131072"), ("MALLOC_TRIM_THRESHOLD_", "131072")];
 
 fn main() {
