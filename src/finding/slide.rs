@@ -235,8 +235,8 @@ fn opening(code: SlideCode, tally: &Tally) -> String {
         SlideCode::Doubtful => {
             let leaning = match tally.undetermined {
                 _ if tally.most_are_unsaid() => "",
-                1 => ", and it is more like an infected one than like any other",
-                _ => ", and at least one of them is more like an infected one than like any other",
+                1 => "; infected is its most probable look",
+                _ => "; infected is the most probable look of at least one",
             };
             format!(
                 "The program cannot say: {} of {} shafts could not be judged{leaning}.",
@@ -367,19 +367,15 @@ mod tests {
 
     #[test]
     fn a_shaft_that_leans_to_infected_is_told() {
-        let opening = |shafts: Vec<SlideShaft>| finding(&shafts, true).sentence;
-        assert!(opening([leaning(1), ordinary(8)].concat()).starts_with(
-            "The program cannot say: 1 of 9 shafts could not be judged, and it is more like an infected one than like any \
-             other. "
-        ));
-        assert!(
-            opening([leaning(1), unsaid(1), ordinary(8)].concat())
-                .contains("2 of 10 shafts could not be judged, and at least one")
-        );
-        assert!(
-            opening([leaning(3), ordinary(2)].concat())
-                .starts_with("The program cannot say: 3 of 5 shafts could not be judged. ")
-        );
+        let said = |shafts: Vec<SlideShaft>, opening: &str| {
+            let sentence = finding(&shafts, true).sentence;
+            assert!(sentence.starts_with(&format!("The program cannot say: {opening}. ")), "{sentence}");
+        };
+        let one = [leaning(1), ordinary(8)].concat();
+        said(one, "1 of 9 shafts could not be judged; infected is its most probable look");
+        let one_of_two = [leaning(1), unsaid(1), ordinary(8)].concat();
+        said(one_of_two, "2 of 10 shafts could not be judged; infected is the most probable look of at least one");
+        said([leaning(3), ordinary(2)].concat(), "3 of 5 shafts could not be judged");
     }
 
     #[test]

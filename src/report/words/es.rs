@@ -228,8 +228,8 @@ fn opening(found: &Found) -> String {
             // Otherwise so many are not unsaid, and the finding is doubtful since one of them leans to infected.
             let leaning = match found.slide.undetermined {
                 unsaid if judged == 0 || unsaid > judged => "",
-                1 => ", y se parece más a uno infectado que a cualquier otro",
-                _ => ", y al menos uno de ellos se parece más a uno infectado que a cualquier otro",
+                1 => "; su aspecto más probable es el de infectado",
+                _ => "; el aspecto más probable de al menos uno es el de infectado",
             };
             let all = judged + found.slide.undetermined;
             let unsaid = number(found.slide.undetermined, "no se pudo juzgar 1", "no se pudieron juzgar {}");
