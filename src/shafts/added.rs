@@ -94,33 +94,6 @@ pub(super) fn shaft_along(clicks: &[Point], ground: &Ground) -> Option<Shaft> {
     Some(Shaft { centreline, width_px: width_px * unit, overlaps: Vec::new(), ends, concerns: Vec::new() })
 }
 
-/// Says on both which stretches of two shafts lie on each other.
-pub(super) fn note_overlaps(one: &mut Shaft, other: &mut Shaft) {
-    let touch = (one.width_px + other.width_px) / 2.0;
-    let (on_one, on_other) =
-        (stretches(&one.centreline, &other.centreline, touch), stretches(&other.centreline, &one.centreline, touch));
-    one.overlaps.extend(on_one);
-    other.overlaps.extend(on_other);
-}
-
-/// Arc lengths of `line` nearer to `other` than `touch`.
-fn stretches(line: &Polyline, other: &Polyline, touch: f64) -> Vec<(f64, f64)> {
-    let step = (touch / 4.0).max(1.0);
-    let mut found: Vec<(f64, f64)> = Vec::new();
-    let n = (line.length() / step).ceil() as usize;
-    for k in 0..=n {
-        let s = (k as f64 * step).min(line.length());
-        if other.nearest(line.at(s)).distance >= touch {
-            continue;
-        }
-        match found.last_mut() {
-            Some(last) if s - last.1 <= 1.5 * step => last.1 = s,
-            _ => found.push((s, s)),
-        }
-    }
-    found.into_iter().filter(|(from, to)| to > from).collect()
-}
-
 /// The cheapest path between two places, both included.
 fn path(from: Point, to: Point, ground: &Ground) -> Vec<Point> {
     let reach = CORRIDOR_PX.max(CORRIDOR_SHARE * from.distance(to));

@@ -60,14 +60,18 @@ pub(super) fn trace(chain: &Chain, found: &Strands, depth: &Raster<f32>) -> Opti
     };
     let overlaps: Vec<(f64, f64)> =
         bridged.iter().filter(|b| b.2).map(|b| (arc_at(b.0), arc_at(b.1))).filter(|o| o.1 > o.0).collect();
-    let sigma = (SMOOTH_WIDTHS * width_px).clamp(SMOOTH_PX.0, SMOOTH_PX.1);
-    let (line, stretch) = smoothed(&rough, sigma)?;
+    let (line, stretch) = smoothed(&rough, sigma(width_px))?;
     Some(Trace {
         width_px,
         overlaps: overlaps.into_iter().map(|(a, b)| (a * stretch, b * stretch)).collect(),
         doubt: chain.joints.iter().map(|j| j.cost).fold(0.0, f64::max),
         line,
     })
+}
+
+/// Smoothing along the line of a shaft of this width, pixels.
+pub(super) fn sigma(width_px: f64) -> f64 {
+    (SMOOTH_WIDTHS * width_px).clamp(SMOOTH_PX.0, SMOOTH_PX.1)
 }
 
 /// Points on a cubic that leaves one arm and enters the other in their directions, ends left out.

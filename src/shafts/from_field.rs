@@ -2,11 +2,12 @@
 
 use rayon::prelude::*;
 
+use super::overlaps::{note_all_overlaps, note_overlaps};
 use super::rims::Rim;
 use super::stitches::{Piece, stitched};
 use super::tails::{parted, without_tails};
 use super::{
-    EndAt, Reject, RejectReason, Shaft, added, breaks, centreline, contrast, crossings, rejects, rims, strands,
+    EndAt, Reject, RejectReason, Shaft, added, breaks, centreline, choice, contrast, crossings, rejects, rims, strands,
 };
 use crate::concerns::{Concern, ConcernKind};
 use crate::field::Field;
@@ -76,7 +77,7 @@ pub fn along(field: Field, given: Vec<Given>) -> Shafts {
     for Given { line, width_px, ends } in given {
         let mut shaft = Shaft { centreline: line, width_px, overlaps: Vec::new(), ends, concerns: Vec::new() };
         for other in &mut shafts {
-            added::note_overlaps(&mut shaft, other);
+            note_overlaps(&mut shaft, other);
         }
         shafts.push(shaft);
     }
@@ -93,7 +94,7 @@ fn obey(shafts: &mut Vec<Shaft>, field: &Field, settings: &Settings) {
     for clicks in &settings.missed {
         let Some(mut shaft) = added::shaft_along(clicks, &ground) else { continue };
         for other in shafts.iter_mut() {
-            added::note_overlaps(&mut shaft, other);
+            note_overlaps(&mut shaft, other);
         }
         shafts.push(shaft);
     }
@@ -118,13 +119,14 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
         let unit = field.reduction as f64;
         (Point::new((d.centre.x + 0.5) / unit - 0.5, (d.centre.y + 0.5) / unit - 0.5), d.radius_px / unit)
     });
-    let pieces: Vec<Piece> = crossings::chains(&strands, &depth, excess, &found.mask)
+    let chained: Vec<Piece> = crossings::chains(&strands, &depth, excess, &found.mask)
         .into_iter()
         .filter_map(|chain| {
             let trace = centreline::trace(&chain, &strands, &depth)?;
             Some(Piece { trace, at_knot: chain.at_knot, closed: chain.closed })
         })
         .collect();
+    let pieces = choice::chosen(&strands, &depth, excess, &found.mask, &field.inside, chained);
     let (planes, background) = (&field.planes, &field.background);
     let mut scene = rejects::Scene { planes, background, contrast: &found, disc, rims: &[] };
     let pieces: Vec<Piece> = pieces.into_iter().flat_map(|piece| between_edges(piece, &scene)).collect();
@@ -172,6 +174,7 @@ fn seek(field: &Field) -> (Vec<Shaft>, Vec<Reject>) {
     }
     shafts.sort_by(|a, b| b.centreline.length().total_cmp(&a.centreline.length()));
     shafts.truncate(MOST_SHAFTS);
+    note_all_overlaps(&mut shafts);
     (shafts, rejected)
 }
 

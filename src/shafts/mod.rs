@@ -12,15 +12,23 @@ mod breaks;
 
 mod centreline;
 
+mod choice;
+
 mod contrast;
 
+mod courses;
+
 mod crossings;
+
+mod edges;
 
 mod followed;
 
 mod from_field;
 
 mod links;
+
+mod overlaps;
 
 mod rejects;
 
@@ -30,7 +38,11 @@ mod stitches;
 
 mod strands;
 
+mod stretches;
+
 mod tails;
+
+mod walks;
 
 pub use from_field::{Given, Settings, Shafts, along, from_field};
 
