@@ -5,14 +5,15 @@ use super::slide::SlideCode;
 /// Ends every finding.
 pub const CULTURE: &str = "Send hair for a fungal culture and let your vet decide.";
 
-/// What to do after a finding with this code; one to three sentences, the last of them [`CULTURE`].
+/// What to do after a finding with this code; up to three sentences, the last of them [`CULTURE`].
 pub fn advice(code: SlideCode) -> String {
     let first = match code {
         SlideCode::LooksInfectedMany | SlideCode::LooksInfectedFew => {
             "Until the culture is back, keep the animal apart, wear gloves, and wash what it lay on. "
         }
         SlideCode::Doubtful => {
-            "Take more hairs from the edge of the spot, with ordinary hairs beside them, and photograph again. "
+            "Keep the animal apart and wear gloves until a culture or your vet says more. Take more hairs from the edge \
+             of the spot, with ordinary hairs beside them, and photograph again. "
         }
         SlideCode::TipOnly => {
             "Compare with earlier photos of the same site, and photograph it again in one or two weeks. "

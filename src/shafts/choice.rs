@@ -36,6 +36,8 @@ const ALONG: f64 = 0.94;
 const LONGEST_RIDE: f64 = 6.0;
 /// Ride from which on a course that reaches beyond a kept one's end goes on as that one, widths.
 const SHARED: f64 = 2.0;
+/// Length over which two courses that are joined go over into each other, to both sides, widths.
+const GO_OVER: f64 = 0.5;
 /// Most stretches that are followed; beyond, the photo is too crowded for it.
 const MOST_STRETCHES: usize = 600;
 
@@ -82,10 +84,11 @@ fn best(courses: &[Course], stretches: &[Stretch]) -> Vec<Kept> {
             continue;
         }
         let Some((from, to)) = own_part(&courses[i].steps, stretches.get(i), &kept) else { continue };
-        let at = match joined(&courses[i].steps, from, to, &mut kept) {
+        let course = courses[i].part(from, to);
+        let seen = course.share_seen() >= LEAST_SEEN;
+        let at = match seen.then(|| joined(&courses[i].steps, from, to, &mut kept)).flatten() {
             Some(at) => at,
             None => {
-                let course = courses[i].part(from, to);
                 let Some(new) = worth_keeping(course, courses[i].steps.len(), i < n) else { continue };
                 kept.push(new);
                 kept.len() - 1
@@ -279,7 +282,12 @@ impl Kept {
         if !fits {
             return false;
         }
-        steps.extend(part);
+        // One course may lie a little beside the other: the line goes over from it to the other, and makes no jog.
+        let over = GO_OVER * width;
+        let end = steps.last().map_or(first.at, |step| step.pose.at);
+        let keep = steps.iter().rposition(|step| step.pose.at.distance(end) >= over).unwrap_or(0);
+        steps.truncate(keep + 1);
+        steps.extend(part.into_iter().skip_while(|step| step.pose.at.distance(first.at) < over));
         let Some(line) = Polyline::new(steps.iter().map(|step| step.pose.at)) else { return false };
         let n = steps.len();
         self.course = Course { steps, bounds: line.bounds(), ..self.course }.part(0, n);

@@ -1,4 +1,11 @@
 //! 3 · Where the hairs are.
+//!
+//! What stands out of the ground (`contrast`) is thinned to strands between junctions (`strands`, `breaks`). Strands
+//! are chained through knots and over gaps by direction, width and colour (`arms`, `links`, `crossings`, `followed`).
+//! Besides, each stretch along which a shaft lies alone (`stretches`) is followed by its two edges (`edges`, `walks`);
+//! of both kinds of `courses` the ones are kept that the edges bear out (`choice`; decision 0011 says why). Rims of
+//! bubbles, edges of the field and other things that are no shaft are cut off or rejected (`rims`, `tails`,
+//! `rejects`), pieces of one shaft put together (`stitches`), and what lies on what is noted (`overlaps`).
 
 use crate::concerns::Concern;
 use crate::maths::point::Point;

@@ -278,7 +278,10 @@ fn first_advice(code: &str) -> &'static str {
         "looks-infected-many" | "looks-infected-few" => {
             "Hasta que llegue el cultivo, mantenga aparte al animal, use guantes y lave aquello donde haya estado. "
         }
-        "doubtful" => "Tome más pelos del borde de la lesión, con pelos corrientes al lado, y fotografíe de nuevo. ",
+        "doubtful" => {
+            "Mantenga aparte al animal y use guantes hasta que el cultivo o su veterinario digan más. \
+             Tome más pelos del borde de la lesión, con pelos corrientes al lado, y fotografíe de nuevo. "
+        }
         "tip-only" => "Compare con fotos anteriores del mismo lugar y fotografíelo otra vez en una o dos semanas. ",
         "coated-only" => {
             "Pregunte qué se puso en el pelaje; fotografíe otra vez unos días después de lavar, si el veterinario lo ve \
