@@ -57,6 +57,9 @@ pub(super) fn summary(entry: &Entry) -> String {
     part(&mut text, "Found", &found(entry));
     for shaft in entry.shafts.iter().take(MAX_LISTED) {
         text += &line(shaft);
+        if let Some(words) = not_ruled_out(shaft.look, &shaft.plausible, &shaft.probability) {
+            text += &indented(&words);
+        }
         if worth_reasons(shaft) {
             for reason in reasons_told(shaft, LANGUAGE).into_iter().take(REASONS_LISTED) {
                 text += &indented(&reason);
@@ -88,6 +91,19 @@ pub(super) fn summary(entry: &Entry) -> String {
 /// Whether a person at a terminal wants to know why: of hairs that may matter, not of ordinary ones and fibres.
 fn worth_reasons(shaft: &Shaft) -> bool {
     !matches!(shaft.look, Some(Look::Normal | Look::Fibre))
+}
+
+/// What a shaft of which the program cannot say may be, the most probable look first; `None` where the look is said, or
+/// where it is like none. So that a slide that is doubtful for one that leans to infected shows which that is.
+fn not_ruled_out(look: Option<Look>, plausible: &[Look], probability: &[f64; 4]) -> Option<String> {
+    if look.is_some() || plausible.is_empty() {
+        return None;
+    }
+    let mut plausible: Vec<(Look, f64)> = plausible.iter().map(|&look| (look, probability[look as usize])).collect();
+    plausible.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let each: Vec<String> =
+        plausible.iter().map(|(look, share)| format!("{} ({:.0} %)", look.words(), 100.0 * share)).collect();
+    Some(format!("not ruled out: {}", each.join(", ")))
 }
 
 /// A reason under its shaft's line, broken at spaces.
@@ -182,7 +198,17 @@ fn part(text: &mut String, head: &str, words: &str) {
 
 #[cfg(test)]
 mod tests {
-    use super::{LINE, part};
+    use super::{LINE, Look, not_ruled_out, part};
+
+    #[test]
+    fn what_a_shaft_may_be_is_told_where_its_look_is_not() {
+        let looks = [Look::Normal, Look::Infected];
+        let told = |look, looks: &[Look]| not_ruled_out(look, looks, &[0.62, 0.33, 0.04, 0.01]);
+        let both = "not ruled out: looks infected (62 %), looks ordinary (33 %)";
+        assert_eq!(told(None, &looks).as_deref(), Some(both));
+        assert_eq!(told(Some(Look::Infected), &looks), None);
+        assert_eq!(told(None, &[]), None);
+    }
 
     #[test]
     fn paragraphs_stay_within_the_line_and_lose_no_word() {

@@ -152,6 +152,11 @@ const SAME_LINE: (f64, f64) = (1.0, 6.0);
 /// Pixels of distance that a line of 2.7 times the length, or a 2.7th of it, is as unlike as.
 const LENGTH_PX: f64 = 4.0;
 
+/// Whether two boxes, each its least and its greatest corner, lie nearer to each other than `reach`, per axis.
+pub fn boxes_touch(a: &[Point; 2], b: &[Point; 2], reach: f64) -> bool {
+    a[0].x - reach <= b[1].x && b[0].x - reach <= a[1].x && a[0].y - reach <= b[1].y && b[0].y - reach <= a[1].y
+}
+
 /// Index of the line that `points` lie on, of several with their widths: the nearest by the median distance of places
 /// along `points`; `None` when even that is farther away than a trace of the same thing would be.
 pub fn lying_on(points: &[Point], lines: &[(&Polyline, f64)]) -> Option<usize> {

@@ -13,7 +13,7 @@ const ON_WIDTHS: f64 = 0.35;
 const ON_PX: f64 = 2.0;
 /// Share of a shaft's stations that must lie on its line for the shaft to count as matched.
 const MATCHED_SHARE: f64 = 0.6;
-/// Shafts that must match, as a share of those that both photos show.
+/// Shafts that must match, as a share by their stations of those that both photos show.
 const LEAST_MATCHED: f64 = 0.5;
 
 /// Correlation of the maps of edges from which they suffice. Below it another field may be laid on by chance, and
@@ -63,7 +63,8 @@ pub fn refined(rough: &Registration, shafts: &[Seen]) -> Result<Registration, Mi
         }
         return Ok(Registration { residual_px: None, n_shafts: 0, n_stations: 0, ..*rough });
     };
-    let (mut n_seen, mut n_shafts, mut n_stations) = (0, 0, 0);
+    // By their stations: a rim or a flake that is held for a shaft is short.
+    let (mut seen, mut matched, mut n_shafts, mut n_stations) = (0, 0, 0, 0);
     let mut ways: Vec<Vec2> = Vec::new();
     for (index, shaft) in shafts.iter().enumerate() {
         let left: Vec<f64> =
@@ -72,14 +73,15 @@ pub fn refined(rough: &Registration, shafts: &[Seen]) -> Result<Registration, Mi
             continue;
         }
         let on = left.iter().filter(|left| **left <= (ON_WIDTHS * shaft.width_px).max(ON_PX)).count();
-        n_seen += 1;
+        seen += left.len();
         if on as f64 >= MATCHED_SHARE * left.len() as f64 {
+            matched += left.len();
             n_shafts += 1;
             n_stations += on;
             ways.extend(way_of(shaft));
         }
     }
-    if (n_shafts as f64) < LEAST_MATCHED * f64::from(n_seen) {
+    if (matched as f64) < LEAST_MATCHED * seen as f64 {
         return Err(Mismatch::ShaftsApart { agreement: rough.agreement });
     }
     let crossing = ways.iter().any(|a| ways.iter().any(|b| a.cross(*b).abs() > LEAST_APART));
@@ -137,6 +139,18 @@ mod tests {
         assert_eq!(refined(&little, &on(&[0.1, 0.2])), unsure, "both run one way");
         assert_eq!(refined(&little, &on(&[0.1])), unsure);
         assert_eq!(refined(&little, &[]), unsure);
+    }
+
+    #[test]
+    fn short_things_that_lie_apart_do_not_outweigh_long_shafts() {
+        let mut seen: Vec<Seen> = [0.1, 1.4].map(|angle| shaft(angle, &Similarity::NONE, 0.2)).to_vec();
+        let rims = [(0.9, -14.0), (2.0, 11.0), (2.6, -9.0)].map(|(angle, aside)| {
+            let rim = shaft(angle, &Similarity::NONE, aside);
+            Seen { places: rim.places[..rim.places.len() / 4].to_vec(), ..rim }
+        });
+        seen.extend(rims);
+        let found = refined(&rough(Similarity::NONE), &seen).unwrap();
+        assert_eq!(found.n_shafts, 2);
     }
 
     #[test]

@@ -14,12 +14,16 @@ use super::stitches::Piece;
 use super::strands::Strands;
 use super::stretches::{Stretch, stretch};
 use super::walks::{Sight, Step};
-use crate::maths::polyline::Polyline;
+use crate::maths::polyline::{Polyline, boxes_touch};
 use crate::maths::raster::Raster;
 use crate::maths::stats::median;
 
 /// What a stretch counts for a course that its own does not agree with.
 const ALONE: f64 = 0.7;
+/// Share of the stretches along a course, by length, that must agree on it for it not to be doubtful.
+const AGREED: f64 = 0.5;
+/// Doubt of one on which they do not, as `links::cost` counts: the user is told to look.
+const DISAGREED: f64 = 8.0;
 /// Share of its places at which the edges of a kept course are seen.
 const LEAST_SEEN: f64 = 0.6;
 /// Share of a followed, of a chained course that must be left to count: less is what hangs over at a knot.
@@ -67,7 +71,7 @@ pub(super) fn chosen(
     let sight = Sight { edges: &edges, mask, inside };
     let mut courses: Vec<Course> = stretches.par_iter().map(|stretch| Course::followed(stretch, &sight)).collect();
     let (closed, open): (Vec<Piece>, Vec<Piece>) = chained.into_iter().partition(|piece| piece.closed);
-    courses.par_extend(open.par_iter().filter_map(|piece| Course::chained(&piece.trace, &edges)));
+    courses.par_extend(open.par_iter().map(|piece| Course::chained(&piece.trace, &edges)));
     let mut pieces: Vec<Piece> =
         best(&courses, &stretches).iter().filter_map(|kept| piece(&kept.course, mask)).collect();
     pieces.extend(closed);
@@ -79,12 +83,15 @@ fn best(courses: &[Course], stretches: &[Stretch]) -> Vec<Kept> {
     let n = stretches.len();
     let mut claimed = vec![false; n];
     let mut kept: Vec<Kept> = Vec::new();
-    for i in in_order(courses, stretches) {
+    for (i, agreed) in in_order(courses, stretches) {
         if claimed.get(i) == Some(&true) {
             continue;
         }
         let Some((from, to)) = own_part(&courses[i].steps, stretches.get(i), &kept) else { continue };
-        let course = courses[i].part(from, to);
+        let mut course = courses[i].with(courses[i].steps[from..to].to_vec());
+        if agreed < AGREED {
+            course.doubt = course.doubt.max(DISAGREED);
+        }
         let seen = course.share_seen() >= LEAST_SEEN;
         let at = match seen.then(|| joined(&courses[i].steps, from, to, &mut kept)).flatten() {
             Some(at) => at,
@@ -101,31 +108,31 @@ fn best(courses: &[Course], stretches: &[Stretch]) -> Vec<Kept> {
     kept
 }
 
-/// The courses' numbers, the best first.
-fn in_order(courses: &[Course], stretches: &[Stretch]) -> Vec<usize> {
+/// The courses' numbers, the best first, and the share of the stretches along each, by length, that agree on it.
+fn in_order(courses: &[Course], stretches: &[Stretch]) -> Vec<(usize, f64)> {
     let covers: Vec<Vec<usize>> = courses
         .par_iter()
         .map(|course| (0..stretches.len()).filter(|&j| course.covers(&stretches[j])).collect())
         .collect();
     let length = |of: &mut dyn Iterator<Item = &usize>| of.map(|&j| stretches[j].line.length()).sum::<f64>();
-    let worth: Vec<f64> = courses
-        .iter()
-        .zip(&covers)
-        .map(|(course, of)| {
+    let mut order: Vec<(f64, usize, f64)> = (0..courses.len())
+        .map(|i| {
+            let of = &covers[i];
             let all = length(&mut of.iter()).max(1e-9);
-            let sum: f64 = of
-                .iter()
-                .map(|&j| {
-                    let agreed = length(&mut of.iter().filter(|k| covers[j].binary_search(k).is_ok())) / all;
-                    stretches[j].line.length() * (ALONE + (1.0 - ALONE) * agreed * agreed)
-                })
-                .sum();
-            sum * course.steady.max(0.05)
+            let (mut sum, mut agree) = (0.0, 0.0);
+            for &j in of {
+                let agreed = length(&mut of.iter().filter(|k| covers[j].binary_search(k).is_ok())) / all;
+                let long = stretches[j].line.length();
+                sum += long * (ALONE + (1.0 - ALONE) * agreed * agreed);
+                agree += long * agreed;
+            }
+            // A single stretch, or none, has nobody to disagree with.
+            let agree = if of.len() > 1 { agree / all } else { 1.0 };
+            (sum * courses[i].steady.max(0.05), i, agree)
         })
         .collect();
-    let mut order: Vec<usize> = (0..courses.len()).collect();
-    order.sort_by(|&a, &b| worth[b].total_cmp(&worth[a]).then(a.cmp(&b)));
-    order
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    order.into_iter().map(|(_, i, agree)| (i, agree)).collect()
 }
 
 fn worth_keeping(course: Course, whole: usize, followed: bool) -> Option<Kept> {
@@ -144,9 +151,8 @@ impl Kept {
     /// Whether a step rides on it; the width of the wider of both then.
     fn carries(&self, step: &Step) -> Option<f64> {
         let wider = self.width_px.max(step.pose.width_px);
-        let [low, high] = self.course.bounds;
         let at = step.pose.at;
-        if at.x < low.x - wider || at.y < low.y - wider || at.x > high.x + wider || at.y > high.y + wider {
+        if !boxes_touch(&[at, at], &self.course.bounds, wider) {
             return None;
         }
         let near = self.line.nearest(at);
@@ -289,8 +295,7 @@ impl Kept {
         steps.truncate(keep + 1);
         steps.extend(part.into_iter().skip_while(|step| step.pose.at.distance(first.at) < over));
         let Some(line) = Polyline::new(steps.iter().map(|step| step.pose.at)) else { return false };
-        let n = steps.len();
-        self.course = Course { steps, bounds: line.bounds(), ..self.course }.part(0, n);
+        self.course = self.course.with(steps);
         self.line = line;
         true
     }
@@ -308,6 +313,57 @@ fn piece(course: &Course, mask: &Raster<bool>) -> Option<Piece> {
         line.last() + line.tangent(line.length() - look, look) * reach,
     ];
     let at_knot = beyond.map(|p| mask.get(p.x.round() as isize, p.y.round() as isize) == Some(true));
-    let trace = Trace { line, width_px: course.mask_width_px, overlaps: Vec::new(), doubt: 0.0 };
+    let trace = Trace { line, width_px: course.mask_width_px, overlaps: Vec::new(), doubt: course.doubt };
     Some(Piece { trace, at_knot, closed: false })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{DISAGREED, best};
+    use crate::maths::point::{Point, Vec2};
+    use crate::maths::polyline::Polyline;
+    use crate::shafts::courses::Course;
+    use crate::shafts::edges::Pose;
+    use crate::shafts::stretches::Stretch;
+    use crate::shafts::walks::Step;
+
+    const WIDTH_PX: f64 = 8.0;
+
+    fn line(from: Point, to: Point) -> Polyline {
+        Polyline::new([from, to]).unwrap()
+    }
+
+    fn stretch(from: f64) -> Stretch {
+        let line = line(Point::new(from, 50.0), Point::new(from + 60.0, 50.0));
+        let edges = [[0.0, 9.0, 9.0]; 2];
+        Stretch { line, mask_width_px: 9.0, width_px: WIDTH_PX, edges, typical: 1.0, at_knot: [true; 2] }
+    }
+
+    fn course(from: Point, to: Point) -> Course {
+        let line = line(from, to);
+        let step = |k: usize| {
+            let pose = Pose { at: line.at(4.0 * k as f64), along: line.tangent(0.0, 4.0), width_px: WIDTH_PX };
+            Step { pose, like: 1.0 }
+        };
+        let steps = (0..=(line.length() / 4.0) as usize).map(step).collect();
+        Course { steps, mask_width_px: 9.0, steady: 1.0, bounds: line.bounds(), doubt: 0.0 }
+    }
+
+    /// Three stretches on one line and the courses followed from each, and a chain along all of them.
+    fn chain_doubted(followed: impl Fn(f64) -> Course) -> f64 {
+        let froms = [0.0, 100.0, 200.0];
+        let mut courses: Vec<Course> = froms.map(followed).into();
+        courses.push(course(Point::new(0.0, 50.0), Point::new(260.0, 50.0)));
+        let kept = best(&courses, &froms.map(stretch));
+        kept[0].course.doubt
+    }
+
+    #[test]
+    fn a_course_on_which_its_own_stretches_do_not_agree_is_doubtful() {
+        let through = |_| course(Point::new(0.0, 50.0), Point::new(260.0, 50.0));
+        assert_eq!(chain_doubted(through), 0.0);
+        // Each is followed along its own stretch and no further.
+        let short = |from: f64| course(Point::new(from, 50.0), Point::new(from, 50.0) + Vec2::new(62.0, 0.0));
+        assert_eq!(chain_doubted(short), DISAGREED);
+    }
 }

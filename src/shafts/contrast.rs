@@ -2,23 +2,16 @@
 //!
 //! At each of a few sizes (means over 1, 2, 4, 8 pixels) the difference from the background is divided by the
 //! spread that open ground shows at that size, and the channels are added in squares. A shaft too dim to stand out
-//! pixel by pixel does so in a coarser mean. What is but the halo of something brighter beside it is cut by
-//! comparison with the brightest near it.
+//! pixel by pixel does so in a coarser mean (`standing`).
 
-use crate::maths::components::components;
+use rayon::prelude::*;
+
+use super::standing::{add_coarse, beside, fill_holes, standing_out};
 use crate::maths::raster::Raster;
 use crate::maths::stats::quantile;
-use rayon::prelude::*;
 
 /// Sizes looked at, each twice the last.
 const LEVELS: usize = 4;
-/// Contrast that makes a pixel stand out. For three channels of normal noise 5.1 is passed by 3 pixels in a million.
-const STANDS_OUT: f32 = 5.2;
-/// Contrast down to which a pixel beside one that stands out belongs to it.
-const BELONGS: f32 = 3.4;
-/// Halo rule: (reach in pixels, share of the brightest within reach that a pixel must have).
-/// A shaft's blurred edge falls below a third within a few pixels; stray light of real optics is a few per cent.
-const HALO: [(usize, f32); 3] = [(4, 0.30), (16, 0.08), (48, 0.025)];
 /// Smallest spread of open ground that is believed, as a share of the ground: files with almost no noise would
 /// otherwise show every trace of haze as a shaft.
 const LEAST_SPREAD: f32 = 0.012;
@@ -29,22 +22,14 @@ const LEAST_LIGHT: f32 = 8e-5;
 /// whole blocks of pixels round up or down together, in all channels at once.
 const QUANTUM: f32 = 0.4;
 
+/// Sides of the tiles in which the tail is looked at, by how many pixels there are more of.
+const TILES: [(usize, usize); 2] = [(200_000, 32), (40_000, 16)];
+/// And where there are fewer.
+const LEAST_TILE: usize = 8;
 /// Share of a tile's pixels below what counts as its tail.
 const TAIL: f64 = 0.98;
 /// What three channels of normal noise pass two times in a hundred (chi distribution with 3 degrees of freedom).
 const NORMAL_TAIL: f64 = 3.1366;
-/// Pixels of the largest hole that is filled whatever it shows.
-const SPECK: usize = 8;
-/// A larger hole is part of a shaft when its contrast has at least this share of that around it. Stray light between
-/// bright shafts has a few hundredths, the core of a black hair with bright edges mostly more than a fifth.
-const HOLE_SHARE: f64 = 0.15;
-/// How far from a hole that is looked at, pixels: past the blurred edge.
-const BESIDE_PX: isize = 4;
-/// Coarse pixels that a short piece of shaft has at least; less is chance.
-const LEAST_PIECE: usize = 12;
-/// Contrast of single pixels below which a shaft's mask has holes by chance.
-const FAINT: f32 = 6.0;
-
 /// Contrast and mask at the field's reduced size.
 pub(super) struct Contrast {
     /// Contrast in noise units at each size; divided by how much heavier its tail is than normal noise.
@@ -114,13 +99,16 @@ pub(super) fn contrast(
             break;
         }
         let mut strength = strength_of(differences, &least, inside, level);
-        let heavier = tail_factor(&strength, &|x, y| within_field(inside, level, x, y));
+        let beside = (level > 0).then(|| beside(&mask, level, w, h));
+        let is_open = |x: usize, y: usize| {
+            within_field(inside, level, x, y) && beside.as_ref().is_none_or(|beside| !beside.at(x, y))
+        };
+        let heavier = tail_factor(&strength, &|x, y| within_field(inside, level, x, y), &is_open);
         strength.data_mut().par_iter_mut().for_each(|value| *value /= heavier);
-        let found = standing_out(&strength);
-        if level == 0 {
-            mask = found;
-        } else {
-            add_coarse(&mut mask, &found, &strength, level);
+        let found = standing_out(&strength, level);
+        match beside {
+            None => mask = found,
+            Some(beside) => add_coarse(&mut mask, &found, &strength, &beside, level),
         }
         strengths.push(strength);
     }
@@ -166,10 +154,15 @@ fn within_field(inside: &Raster<bool>, level: usize, x: usize, y: usize) -> bool
 }
 
 /// How much heavier the tail of open ground is than that of normal noise, at least 1: denoising, sharpening and
-/// compression make clumps. Taken in the quieter tiles of the picture, where no shaft lies.
-fn tail_factor(strength: &Raster<f32>, inside: &(dyn Fn(usize, usize) -> bool + Sync)) -> f32 {
+/// compression make clumps. Taken in the quieter tiles of the picture, of what finer sizes have left open (`is_open`):
+/// in a coarse mean a tile spans a good part of the picture, and hardly one is without a shaft.
+fn tail_factor(
+    strength: &Raster<f32>,
+    inside: &(dyn Fn(usize, usize) -> bool + Sync),
+    is_open: &(dyn Fn(usize, usize) -> bool + Sync),
+) -> f32 {
     let (w, h) = (strength.width(), strength.height());
-    let tile = if w * h > 200_000 { 32 } else { 16 };
+    let tile = TILES.iter().find(|(pixels, _)| w * h > *pixels).map_or(LEAST_TILE, |(_, tile)| *tile);
     let (columns, rows) = (w / tile, h / tile);
     let last = tile - 1;
     let mut tails: Vec<f64> = (0..columns * rows)
@@ -180,9 +173,13 @@ fn tail_factor(strength: &Raster<f32>, inside: &(dyn Fn(usize, usize) -> bool + 
             if !corners.iter().all(|&(x, y)| inside(x, y)) {
                 return None;
             }
-            let mut values: Vec<f32> =
-                (y0..=y0 + last).flat_map(|y| &strength.row(y)[x0..=x0 + last]).copied().collect();
-            let (_, tail, _) = values.select_nth_unstable_by((TAIL * (tile * tile) as f64) as usize, f32::total_cmp);
+            let places = (y0..=y0 + last).flat_map(|y| (x0..=x0 + last).map(move |x| (x, y)));
+            let mut values: Vec<f32> = places.filter(|&(x, y)| is_open(x, y)).map(|(x, y)| strength.at(x, y)).collect();
+            let n = values.len();
+            if 2 * n < tile * tile {
+                return None;
+            }
+            let (_, tail, _) = values.select_nth_unstable_by((TAIL * n as f64) as usize, f32::total_cmp);
             Some(f64::from(*tail))
         })
         .collect();
@@ -191,160 +188,6 @@ fn tail_factor(strength: &Raster<f32>, inside: &(dyn Fn(usize, usize) -> bool + 
     }
     // Nearly half of the tiles are taken to hold no shaft.
     ((quantile(&mut tails, 0.45).unwrap_or(0.0) / NORMAL_TAIL) as f32).clamp(1.0, 4.0)
-}
-
-/// Hysteresis with the halo rule.
-fn standing_out(strength: &Raster<f32>) -> Raster<bool> {
-    let (w, h) = (strength.width(), strength.height());
-    let mut near: Vec<(Raster<f32>, usize, f32)> = Vec::with_capacity(HALO.len());
-    let mut pool: Option<(Raster<f32>, usize)> = None;
-    for (reach, share) in HALO {
-        // Each reach is a multiple of the one before, so that the greatest of blocks serve for larger blocks.
-        let larger = match &pool {
-            Some((finer, unit)) => greatest_of_blocks(finer, reach / unit),
-            None => greatest_of_blocks(strength, reach),
-        };
-        near.push((greatest_around(&larger), reach, share));
-        pool = Some((larger, reach));
-    }
-    let candidate = Raster::by_rows(w, h, false, |y, row| {
-        for (x, (is_candidate, &value)) in row.iter_mut().zip(strength.row(y)).enumerate() {
-            if value < BELONGS {
-                continue;
-            }
-            *is_candidate = !near.iter().any(|(pool, reach, share)| {
-                let (u, v) = ((x as f64 + 0.5) / *reach as f64 - 0.5, (y as f64 + 0.5) / *reach as f64 - 0.5);
-                value < share * pool.bilinear(u, v)
-            });
-        }
-    });
-    let parts = components(&candidate);
-    let mut firm = vec![0usize; parts.parts.len()];
-    for (label, &value) in parts.labels.data().iter().zip(strength.data()) {
-        if *label > 0 && value >= STANDS_OUT {
-            firm[*label as usize] += 1;
-        }
-    }
-    // A lone pixel is a hot pixel or chance.
-    parts.labels.map(|label| label > 0 && firm[label as usize] >= 2)
-}
-
-/// The greatest value of each block of `side` × `side`, blocks at the right and lower edge cut.
-fn greatest_of_blocks(values: &Raster<f32>, side: usize) -> Raster<f32> {
-    Raster::by_rows(values.width().div_ceil(side), values.height().div_ceil(side), 0.0f32, |j, row| {
-        for y in j * side..((j + 1) * side).min(values.height()) {
-            for (greatest, block) in row.iter_mut().zip(values.row(y).chunks(side)) {
-                *greatest = block.iter().fold(*greatest, |a, &b| a.max(b));
-            }
-        }
-    })
-}
-
-/// The greatest of each value and the eight around it.
-fn greatest_around(values: &Raster<f32>) -> Raster<f32> {
-    let (nx, ny) = (values.width(), values.height());
-    Raster::by_rows(nx, ny, 0.0f32, |j, row| {
-        for v in j.saturating_sub(1)..(j + 2).min(ny) {
-            let line = values.row(v);
-            for (i, greatest) in row.iter_mut().enumerate() {
-                *greatest = line[i.saturating_sub(1)..(i + 2).min(nx)].iter().fold(*greatest, |a, &b| a.max(b));
-            }
-        }
-    })
-}
-
-/// Adds what a coarser size found: beyond the reach of what stands already, joined on; and throughout where single
-/// pixels hardly stand out, so that a dim broad shaft is one piece and not a sponge.
-fn add_coarse(mask: &mut Raster<bool>, coarse: &Raster<bool>, strength: &Raster<f32>, level: usize) {
-    let (width, height) = (mask.width(), mask.height());
-    let (w, h) = (coarse.width(), coarse.height());
-    // What stands already, on the coarse grid, two coarse pixels around.
-    let near = Raster::by_rows(w, h, false, |j, row| {
-        // The last coarse row and column take what halving left over.
-        let rows = if j + 1 == h { j << level..height } else { j << level..(j + 1) << level };
-        for y in rows {
-            for (x, _) in mask.row(y).iter().enumerate().filter(|(_, set)| **set) {
-                row[(x >> level).min(w - 1)] = true;
-            }
-        }
-    });
-    let near = grown(&near, 2);
-    let far = Raster::from_fn(w, h, |x, y| coarse.at(x, y) && !near.at(x, y));
-    let parts = components(&far);
-    let kept = parts.labels.map(|label| label > 0 && parts.parts[label as usize].area >= LEAST_PIECE);
-    let joined = grown(&kept, 2);
-    // A mean over n pixels stands out √n times as well as one of them; n = 4^level.
-    let faint = FAINT * (1 << level) as f32;
-    let whole = components(coarse);
-    let adds = Raster::by_rows(w, h, false, |j, row| {
-        for (i, add) in row.iter_mut().enumerate().filter(|(i, _)| coarse.at(*i, j)) {
-            let large = whole.parts[whole.labels.at(i, j) as usize].area >= LEAST_PIECE;
-            *add = joined.at(i, j) || (large && strength.at(i, j) < faint);
-        }
-    });
-    mask.data_mut().par_chunks_mut(width).enumerate().for_each(|(y, row)| {
-        let line = adds.row((y >> level).min(h - 1));
-        if line.iter().any(|&add| add) {
-            row.iter_mut().enumerate().for_each(|(x, set)| *set |= line[(x >> level).min(w - 1)]);
-        }
-    });
-}
-
-/// The mask with everything within a square of half-size `reach` set.
-fn grown(mask: &Raster<bool>, reach: usize) -> Raster<bool> {
-    let (w, h) = (mask.width(), mask.height());
-    let across =
-        Raster::from_fn(w, h, |x, y| mask.row(y)[x.saturating_sub(reach)..(x + reach + 1).min(w)].iter().any(|&v| v));
-    Raster::from_fn(w, h, |x, y| (y.saturating_sub(reach)..(y + reach + 1).min(h)).any(|v| across.at(x, v)))
-}
-
-/// Fills holes that are specks, or that themselves stand out (a dark core, the dip behind a bright rim);
-/// open ground enclosed by shafts stays open, however much stray light of theirs lies on it.
-fn fill_holes(mask: &mut Raster<bool>, strength: &Raster<f32>) {
-    let holes = components_by_sides_of_unset(mask);
-    let (width, height) = (mask.width(), mask.height());
-    for (label, part) in holes.parts.iter().enumerate().skip(1) {
-        let at_border = part.low.0 == 0 || part.low.1 == 0 || part.high.0 + 1 == width || part.high.1 + 1 == height;
-        if at_border && part.area > SPECK {
-            continue;
-        }
-        let own = |x: usize, y: usize| holes.labels.at(x, y) as usize == label;
-        let places = || (part.low.1..=part.high.1).flat_map(|y| (part.low.0..=part.high.0).map(move |x| (x, y)));
-        let of_hole = || places().filter(|&(x, y)| own(x, y));
-        if part.area > SPECK {
-            let mean = of_hole().map(|(x, y)| f64::from(strength.at(x, y))).sum::<f64>() / part.area as f64;
-            let around = mean_around(of_hole(), &own, strength);
-            if mean <= f64::from(BELONGS) || mean < HOLE_SHARE * around {
-                continue;
-            }
-        }
-        of_hole().for_each(|(x, y)| mask.set(x, y, true));
-    }
-}
-
-/// Mean strength of what lies beside a hole, a few pixels out.
-fn mean_around(
-    hole: impl Iterator<Item = (usize, usize)>,
-    own: &impl Fn(usize, usize) -> bool,
-    strength: &Raster<f32>,
-) -> f64 {
-    let (mut sum, mut count) = (0.0, 0usize);
-    for (x, y) in hole {
-        for (dx, dy) in [(-BESIDE_PX, 0), (BESIDE_PX, 0), (0, -BESIDE_PX), (0, BESIDE_PX)] {
-            let (u, v) = (x as isize + dx, y as isize + dy);
-            if let Some(value) = strength.get(u, v)
-                && !own(u as usize, v as usize)
-            {
-                sum += f64::from(value);
-                count += 1;
-            }
-        }
-    }
-    if count > 0 { sum / count as f64 } else { 0.0 }
-}
-
-fn components_by_sides_of_unset(mask: &Raster<bool>) -> crate::maths::components::Components {
-    crate::maths::components::components_by_sides(&mask.map(|v| !v))
 }
 
 #[cfg(test)]
@@ -395,6 +238,26 @@ mod tests {
         let (hit, false_alarm) = share_found([0.0, 0.0018, 0.0018]);
         assert!(hit > 0.8, "{hit}");
         assert_eq!(false_alarm, 0.0);
+    }
+
+    #[test]
+    fn a_dim_shaft_is_seen_also_where_bright_ones_lie_in_every_tile_of_the_coarser_means() {
+        // Bright bars every 100 pixels: hardly a tile of a coarse mean is without one.
+        let is_bar = |x: usize| (40..52).contains(&(x % 100));
+        let planes = [0, 1, 2].map(|c| {
+            Raster::from_fn(800, 600, |x, y| {
+                let dim = if (290..310).contains(&y) && c > 0 { 0.0018 } else { 0.0 };
+                0.05 + 0.002 * grain(x, y, c) + if is_bar(x) { 0.02 } else { dim }
+            })
+        });
+        let ground = [0, 1, 2].map(|_| Raster::filled(800, 600, 0.05f32));
+        let found = contrast(&planes, &ground, &Raster::filled(800, 600, true), &|_, _| 0.002, &|_| 0.0);
+        let between = |ys: std::ops::Range<usize>| {
+            let places = || ys.clone().flat_map(|y| (0..800).map(move |x| (x, y))).filter(|(x, _)| x % 100 > 70);
+            places().filter(|&(x, y)| found.mask.at(x, y)).count() as f64 / places().count() as f64
+        };
+        assert!(between(292..308) > 0.9, "{}", between(292..308));
+        assert_eq!(between(20..270), 0.0);
     }
 
     #[test]

@@ -2,11 +2,11 @@
 //! strands; and how well the edges bear each of them out.
 
 use super::centreline::Trace;
-use super::edges::{Edges, Pose, Sides, likeness, middle_of, strength};
+use super::edges::{Edges, Pose, Sharpest, Sides, likeness, middle_of, sharpest, strength};
 use super::stretches::Stretch;
 use super::walks::{Sight, Start, Step, step_px, walk};
 use crate::maths::point::{Point, Vec2};
-use crate::maths::polyline::Polyline;
+use crate::maths::polyline::{Polyline, boxes_touch};
 use crate::maths::raster::Raster;
 
 /// Likeness from which a place of a course counts as seen.
@@ -17,8 +17,6 @@ const AHEAD: [f64; 7] = [-0.5, -0.3, -0.15, 0.0, 0.15, 0.3, 0.5];
 const AHEAD_WIDTHS: f64 = 4.0;
 /// See [`AHEAD_WIDTHS`].
 const AHEAD_PX: f64 = 40.0;
-/// Widths tried along a chain, shares of the mask's.
-const WIDTHS: [f64; 7] = [0.64, 0.71, 0.78, 0.86, 0.94, 1.02, 1.1];
 /// A course runs along a stretch when it lies within this share of the thinner of both widths of its middle.
 const BESIDE: f64 = 0.35;
 /// And with this cosine of the angle between them.
@@ -40,13 +38,15 @@ pub(super) struct Course {
     pub(super) steady: f64,
     /// Corners of the box about it.
     pub(super) bounds: [Point; 2],
+    /// How surprising its dearest joint is, see `links::cost`; 0 of one that was followed.
+    pub(super) doubt: f64,
 }
 
 impl Course {
     pub(super) fn new(steps: Vec<Step>, mask_width_px: f64, edges: &Edges) -> Course {
         let bounds = bounds(&steps);
         let steady = steadiness(&steps, edges);
-        Course { steps, mask_width_px, steady, bounds }
+        Course { steps, mask_width_px, steady, bounds, doubt: 0.0 }
     }
 
     /// A stretch, followed on from both ends where something is before them.
@@ -82,7 +82,7 @@ impl Course {
     }
 
     /// A trace that was chained of strands.
-    pub(super) fn chained(trace: &Trace, edges: &Edges) -> Option<Course> {
+    pub(super) fn chained(trace: &Trace, edges: &Edges) -> Course {
         let length = trace.line.length();
         let step = step_px(trace.width_px);
         let n = ((length / step) as usize).max(2);
@@ -98,27 +98,18 @@ impl Course {
         };
         let look =
             |width_px: f64| -> Vec<Sides> { poses(width_px).iter().map(|pose| edges.across(pose, step)).collect() };
-        let best = WIDTHS
-            .map(|factor| {
-                let width_px = (factor * trace.width_px).max(2.0);
-                let seen = look(width_px);
-                let middle = middle_of(&seen);
-                (strength(&middle[0]) + strength(&middle[1]), width_px, middle, seen)
-            })
-            .into_iter()
-            .max_by(|a, b| a.0.total_cmp(&b.0))?;
-        let (_, width_px, middle, seen) = best;
+        let both = |middle: &Sides| strength(&middle[0]) + strength(&middle[1]);
+        let Sharpest { width_px, edges: middle, seen } = sharpest(trace.width_px, look, middle_of, both);
         let steps = poses(width_px)
             .into_iter()
             .zip(&seen)
             .map(|(pose, seen)| Step { pose, like: likeness(seen, &middle) })
             .collect();
-        Some(Course::new(steps, trace.width_px, edges))
+        Course { doubt: trace.doubt, ..Course::new(steps, trace.width_px, edges) }
     }
 
-    /// Part of it, from and to, with the same edges.
-    pub(super) fn part(&self, from: usize, to: usize) -> Course {
-        let steps = self.steps[from..to].to_vec();
+    /// The same with other steps: a part of them, or more.
+    pub(super) fn with(&self, steps: Vec<Step>) -> Course {
         Course { bounds: bounds(&steps), steps, ..*self }
     }
 
@@ -129,13 +120,7 @@ impl Course {
 
     /// Whether it runs along a stretch.
     pub(super) fn covers(&self, stretch: &Stretch) -> bool {
-        let [low, high] = stretch.line.bounds();
-        let reach = 2.0 * stretch.width_px;
-        if low.x - reach > self.bounds[1].x
-            || low.y - reach > self.bounds[1].y
-            || high.x + reach < self.bounds[0].x
-            || high.y + reach < self.bounds[0].y
-        {
+        if !boxes_touch(&self.bounds, &stretch.line.bounds(), 2.0 * stretch.width_px) {
             return false;
         }
         let on = (0..PLACES)

@@ -14,10 +14,17 @@ const APART: f64 = 0.14;
 const APART_PX: f64 = 1.0;
 /// Side of the mean that is sampled, share of the width: what lies within it is one side of one edge.
 const GRAIN: f64 = 0.12;
+/// Most places along a step that are looked at.
+const MOST_PLACES: usize = 3;
 /// Sizes of means that may be sampled, each twice the last, the first one pixel.
 const SIZES: usize = 4;
 /// Planes smaller than this are not halved again.
 const LEAST_SIDE: usize = 16;
+
+/// Widths tried, shares of the mask's: a mask reaches to where light fades, an edge lies where it falls most.
+const WIDTHS: [f64; 7] = [0.64, 0.71, 0.78, 0.86, 0.94, 1.02, 1.1];
+/// Least width tried, pixels.
+const LEAST_WIDTH_PX: f64 = 2.0;
 
 /// Light above the ground in noise units, red, green, blue.
 pub(super) type Light = [f64; 3];
@@ -58,7 +65,7 @@ impl Edges {
         let level = ((GRAIN * width).log2().floor().max(0.0) as usize).min(self.means.len() - 1);
         let apart = (APART * width).max(APART_PX);
         let normal = pose.along.normal();
-        let places = ((step_px / f64::from(1u32 << level)).ceil() as usize).clamp(2, 5);
+        let places = ((step_px / f64::from(1u32 << level)).ceil() as usize).clamp(2, MOST_PLACES);
         let mut out = [[0.0; 3]; 2];
         for k in 0..places {
             let middle = pose.at + pose.along * (step_px * ((k as f64 + 0.5) / places as f64 - 0.5));
@@ -74,6 +81,7 @@ impl Edges {
     }
 
     /// Light at a place, a mean over 2^level pixels, between the nearest four by their distance.
+    #[inline]
     fn light(&self, p: Point, level: usize) -> Light {
         let unit = f64::from(1u32 << level);
         let plane = &self.means[level];
@@ -96,6 +104,36 @@ impl Edges {
 /// Three planes as one: they are always asked together.
 fn together(planes: &[Raster<f32>; 3]) -> Raster<[f32; 3]> {
     Raster::from_fn(planes[0].width(), planes[0].height(), |x, y| [0, 1, 2].map(|c| planes[c].at(x, y)))
+}
+
+/// The width at which edges are sharpest.
+pub(super) struct Sharpest {
+    pub(super) width_px: f64,
+    /// The edges at that width, summed up.
+    pub(super) edges: Sides,
+    /// The same place by place.
+    pub(super) seen: Vec<Sides>,
+}
+
+/// The width, of some about the mask's, at which the edges that `look` sees are worth most when summed up.
+pub(super) fn sharpest(
+    mask_width_px: f64,
+    look: impl Fn(f64) -> Vec<Sides>,
+    summed_up: impl Fn(&[Sides]) -> Sides,
+    worth: impl Fn(&Sides) -> f64,
+) -> Sharpest {
+    let at = |factor: f64| {
+        let width_px = (factor * mask_width_px).max(LEAST_WIDTH_PX);
+        let seen = look(width_px);
+        Sharpest { width_px, edges: summed_up(&seen), seen }
+    };
+    let mut best = at(WIDTHS[0]);
+    for other in WIDTHS[1..].iter().map(|&factor| at(factor)) {
+        if worth(&other.edges) > worth(&best.edges) {
+            best = other;
+        }
+    }
+    best
 }
 
 /// How like both edges are to what is expected, −1 to 1: 1 where brightness and colour change alike, near 0 where

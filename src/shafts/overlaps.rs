@@ -1,7 +1,7 @@
 //! Stretches of shafts that lie on each other, or on themselves: nothing is measured there.
 
 use super::Shaft;
-use crate::maths::polyline::Polyline;
+use crate::maths::polyline::{Polyline, boxes_touch};
 
 /// A shaft lies on itself where it comes this near again, widths, after going on for twice as far.
 const NEAR_WIDTHS: f64 = 1.0;
@@ -23,12 +23,7 @@ pub(super) fn note_all_overlaps(shafts: &mut [Shaft]) {
 /// Says on both which stretches of two shafts lie on each other.
 pub(super) fn note_overlaps(one: &mut Shaft, other: &mut Shaft) {
     let touch = (one.width_px + other.width_px) / 2.0;
-    let ([low, high], [other_low, other_high]) = (one.centreline.bounds(), other.centreline.bounds());
-    if low.x > other_high.x + touch
-        || low.y > other_high.y + touch
-        || high.x + touch < other_low.x
-        || high.y + touch < other_low.y
-    {
+    if !boxes_touch(&one.centreline.bounds(), &other.centreline.bounds(), touch) {
         return;
     }
     let (on_one, on_other) =

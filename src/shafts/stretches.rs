@@ -1,7 +1,7 @@
 //! Stretches of strands along which a shaft lies alone: there its width, its edges and its direction are sure.
 
 use super::centreline::smoothed;
-use super::edges::{Edges, Pose, Sides, likeness, strength};
+use super::edges::{Edges, Pose, Sharpest, Sides, likeness, sharpest, strength};
 use super::strands::{Strands, Tip};
 use super::walks::step_px;
 use crate::maths::point::Point;
@@ -15,8 +15,6 @@ const BENT_HALF_WIDTHS: f64 = 1.3;
 const LEAST_WIDTHS: f64 = 1.2;
 /// See [`LEAST_WIDTHS`].
 const LEAST_PX: f64 = 8.0;
-/// Widths tried, shares of the mask's: a mask reaches to where light fades, an edge lies where it falls most.
-const WIDTHS: [f64; 7] = [0.64, 0.71, 0.78, 0.86, 0.94, 1.02, 1.1];
 /// An edge counts for at most so many times the other: where one shaft lies against another, one edge is none.
 const ONE_SIDED: f64 = 2.0;
 /// How like the edges must be to their own mean along the stretch.
@@ -63,18 +61,11 @@ pub(super) fn stretch(found: &Strands, i: usize, depth: &Raster<f32>, edges: &Ed
         };
         (0..n).map(|k| edges.across(&pose(k), step)).collect()
     };
-    let mut best: Option<(f64, f64, Sides, Vec<Sides>)> = None;
-    for factor in WIDTHS {
-        let width_px = (factor * mask_width_px).max(2.0);
-        let seen = look(width_px);
-        let mean = mean_of(&seen);
+    let both = |mean: &Sides| {
         let [left, right] = [strength(&mean[0]), strength(&mean[1])];
-        let both = left.min(ONE_SIDED * right) + right.min(ONE_SIDED * left);
-        if best.as_ref().is_none_or(|b| both > b.0) {
-            best = Some((both, width_px, mean, seen));
-        }
-    }
-    let (_, width_px, mean, seen) = best?;
+        left.min(ONE_SIDED * right) + right.min(ONE_SIDED * left)
+    };
+    let Sharpest { width_px, edges: mean, seen } = sharpest(mask_width_px, look, mean_of, both);
     let typical = median(&mut seen.iter().map(|seen| likeness(seen, &mean)).collect::<Vec<_>>())?;
     let at_knot = strand.tips.map(|tip| matches!(tip, Tip::Junction(_)));
     (typical > LEAST_TYPICAL).then_some(Stretch {

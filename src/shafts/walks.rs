@@ -1,10 +1,10 @@
 //! A shaft followed by its two edges from a stretch where it lies alone, through whatever lies on it, to where it is
 //! seen last.
 //!
-//! Many leads are followed at once, each a step at a time, and those of which the edges speak best are kept (beam
-//! search: Lowerre, "The HARPY speech recognition system", 1976, from memory). What is right at a crossing shows only
-//! behind it. A step costs by how it bends and changes its bend, gains by how like the edges are to the shaft's own,
-//! costs little where another shaft hides it and much on open ground.
+//! Many leads are followed at once, each a step at a time, and those of which the edges speak best are kept: beam
+//! search (Lowerre, The HARPY Speech Recognition System, Carnegie-Mellon University, 1976; from memory that it is the
+//! first). What is right at a crossing shows only behind it. A step costs by how it bends and changes its bend, gains
+//! by how like the edges are to the shaft's own, costs little where another shaft hides it and much on open ground.
 
 use super::edges::{Edges, Pose, Sides, likeness, one_like};
 use crate::maths::point::{Point, Vec2};
@@ -24,7 +24,7 @@ const TURN_COST: f64 = 0.2;
 const MOST_TURN: f64 = 0.15;
 /// Cost of the sharpest turn; of others as their squares.
 const BEND_COST: f64 = 0.8;
-/// Widths that a step tries beside its own, and what another one costs: hairs taper.
+/// Widths that steps try beside their own, each the next one, and what another one costs: hairs taper.
 const WIDTHS: [f64; 3] = [0.88, 0.95, 1.05];
 /// See [`WIDTHS`].
 const WIDTH_COST: f64 = 0.03;
@@ -44,6 +44,12 @@ const HIDDEN_COST: f64 = 0.04;
 const GIVE_UP: f64 = 4.5;
 /// Leads followed at once.
 const BEAM: usize = 24;
+/// And where the best sees its edges and nothing else stands out beside it.
+const BEAM_ALONE: usize = 6;
+/// How far to both sides it is looked for, widths of the shaft and pixels; and how far ahead, widths.
+const CLEAR: (f64, f64) = (1.2, 2.0);
+/// See [`CLEAR`].
+const CLEAR_AHEAD: [f64; 6] = [-0.5, 0.0, 0.5, 1.0, 1.5, 2.0];
 /// Leads nearer than this share of the width, and this angle (radians), count as one when kept, and when looked at.
 const ONE: (f64, f64) = (0.1, 0.07);
 /// See [`ONE`].
@@ -119,16 +125,18 @@ pub(super) fn walk(start: &Start, sight: &Sight) -> Vec<Step> {
         best: 0.0,
     }];
     let mut winner = (0.0, 0);
-    for _ in 0..MOST_STEPS {
-        let mut next: Vec<(Lead, f64)> =
+    for number in 0..MOST_STEPS {
+        let mut next: Vec<(Lead, f64, Sides)> =
             tried(&beam, step, sight).into_iter().map(|lead| lead.judged(step, sight)).collect();
         next.sort_by(|a, b| b.0.score.total_cmp(&a.0.score));
         beam.clear();
-        for (mut lead, like) in next {
+        let is_alone = next.first().is_some_and(|(lead, like, _)| lead.sees(*like) && lead.is_alone(sight.mask));
+        let most = if is_alone { BEAM_ALONE } else { BEAM };
+        for (mut lead, like, seen) in next {
             if lead.score < lead.best - GIVE_UP || beam.iter().any(|other| lead.is_as(other, ONE)) {
                 continue;
             }
-            lead.adapt(like, step, sight);
+            lead.adapt(like, &seen, WIDTHS[number % WIDTHS.len()], step, sight);
             places.push((Some(lead.place), Step { pose: lead.pose(1.0), like }));
             lead.place = places.len() - 1;
             if lead.score > lead.best {
@@ -138,7 +146,7 @@ pub(super) fn walk(start: &Start, sight: &Sight) -> Vec<Step> {
                 }
             }
             beam.push(lead);
-            if beam.len() == BEAM {
+            if beam.len() == most {
                 break;
             }
         }
@@ -198,9 +206,10 @@ impl Lead {
         like > SEEN_SHARE * self.typical.max(LEAST_TYPICAL)
     }
 
-    /// With what is seen at its place, and how like that is to its edges.
-    fn judged(mut self, step: f64, sight: &Sight) -> (Lead, f64) {
-        let like = likeness(&sight.edges.across(&self.pose(1.0), step), &self.expected);
+    /// With what its place is worth; how like the edges there are to its own, and they themselves.
+    fn judged(mut self, step: f64, sight: &Sight) -> (Lead, f64, Sides) {
+        let seen = sight.edges.across(&self.pose(1.0), step);
+        let like = likeness(&seen, &self.expected);
         self.score += if self.sees(like) {
             let none = NO_GAIN * self.typical;
             ((like - none) / (self.typical - none)).min(1.0)
@@ -209,24 +218,34 @@ impl Lead {
         } else {
             like.max(0.0) - OPEN_COST
         };
-        (self, like)
+        (self, like, seen)
     }
 
-    /// Lets width and expected edges follow what is seen.
-    fn adapt(&mut self, like: f64, step: f64, sight: &Sight) {
+    /// Whether nothing else stands out beside it.
+    fn is_alone(&self, mask: &Raster<bool>) -> bool {
+        let along = Vec2::from_angle(self.angle);
+        let aside = along.normal() * (CLEAR.0 * self.width_px + CLEAR.1);
+        CLEAR_AHEAD.iter().all(|ahead| {
+            let middle = self.at + along * (ahead * self.width_px);
+            [middle + aside, middle + -aside]
+                .iter()
+                .all(|p| mask.get(p.x.round() as isize, p.y.round() as isize) != Some(true))
+        })
+    }
+
+    /// Lets width and expected edges follow what is seen; another width, a share `factor` of its own, is tried.
+    fn adapt(&mut self, like: f64, seen: &Sides, factor: f64, step: f64, sight: &Sight) {
         if !self.sees(like) {
             return;
         }
-        let mut best = (like, 1.0);
-        for factor in WIDTHS {
-            let value = likeness(&sight.edges.across(&self.pose(factor), step), &self.expected) - WIDTH_COST;
-            if value > best.0 {
-                best = (value, factor);
+        // No likeness exceeds 1.
+        if like + WIDTH_COST < 1.0 {
+            let other = likeness(&sight.edges.across(&self.pose(factor), step), &self.expected);
+            if other - WIDTH_COST > like {
+                self.width_px *= 1.0 + WIDTH_FOLLOWS * (factor - 1.0);
             }
         }
-        let seen = sight.edges.across(&self.pose(1.0), step);
-        self.width_px *= 1.0 + WIDTH_FOLLOWS * (best.1 - 1.0);
-        for (expected, seen) in self.expected.iter_mut().zip(&seen) {
+        for (expected, seen) in self.expected.iter_mut().zip(seen) {
             if one_like(seen, expected) > SEEN_SHARE {
                 for (expected, seen) in expected.iter_mut().zip(seen) {
                     *expected += EDGES_FOLLOW * (seen - *expected);

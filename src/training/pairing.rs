@@ -1,7 +1,6 @@
 //! Which found shaft is which true shaft, by their centrelines alone.
 
-use crate::maths::point::Point;
-use crate::maths::polyline::Polyline;
+use crate::maths::polyline::{Polyline, boxes_touch};
 
 /// Distance within which a centreline lies on another, in widths of the true shaft.
 const ON_WIDTHS: f64 = 0.5;
@@ -41,7 +40,7 @@ pub fn pairs(found: &[&Polyline], truth: &[TrueLine], least_covered: f64) -> Vec
     for (t, true_line) in truth.iter().enumerate() {
         let reach = (ON_WIDTHS * true_line.width_px).max(ON_PX);
         for (f, line) in found.iter().enumerate() {
-            if !boxes_touch(line, &true_line.line, reach) {
+            if !boxes_touch(&line.bounds(), &true_line.line.bounds(), reach) {
                 continue;
             }
             let pair = Pair {
@@ -69,7 +68,11 @@ pub fn pairs(found: &[&Polyline], truth: &[TrueLine], least_covered: f64) -> Vec
 pub fn most_on(found: &Polyline, truth: &[TrueLine]) -> f64 {
     let on = |true_line: &TrueLine| {
         let reach = (ON_WIDTHS * true_line.width_px).max(ON_PX);
-        if boxes_touch(found, &true_line.line, reach) { share_on(found, &true_line.line, reach) } else { 0.0 }
+        if boxes_touch(&found.bounds(), &true_line.line.bounds(), reach) {
+            share_on(found, &true_line.line, reach)
+        } else {
+            0.0
+        }
     };
     truth.iter().map(on).fold(0.0, f64::max)
 }
@@ -84,17 +87,6 @@ fn share_on(line: &Polyline, other: &Polyline, reach: f64) -> f64 {
         })
         .count();
     on as f64 / n as f64
-}
-
-fn boxes_touch(a: &Polyline, b: &Polyline, reach: f64) -> bool {
-    let bounds = |line: &Polyline| {
-        line.points().iter().fold(
-            (Point::new(f64::INFINITY, f64::INFINITY), Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY)),
-            |(low, high), p| (Point::new(low.x.min(p.x), low.y.min(p.y)), Point::new(high.x.max(p.x), high.y.max(p.y))),
-        )
-    };
-    let ((a0, a1), (b0, b1)) = (bounds(a), bounds(b));
-    a0.x - reach <= b1.x && b0.x - reach <= a1.x && a0.y - reach <= b1.y && b0.y - reach <= a1.y
 }
 
 #[cfg(test)]
