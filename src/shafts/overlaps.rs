@@ -34,11 +34,18 @@ pub(super) fn note_overlaps(one: &mut Shaft, other: &mut Shaft) {
 
 /// Arc lengths of `line` nearer to `other` than `touch`.
 fn stretches(line: &Polyline, other: &Polyline, touch: f64) -> Vec<(f64, f64)> {
-    along(line, touch, |s| other.nearest(line.at(s)).distance < touch)
+    let bounds = other.bounds();
+    along(line, touch, |s| {
+        let at = line.at(s);
+        boxes_touch(&[at, at], &bounds, touch) && other.nearest(at).distance < touch
+    })
 }
 
 fn on_itself(shaft: &Shaft) -> Vec<(f64, f64)> {
     let (line, touch) = (&shaft.centreline, NEAR_WIDTHS * shaft.width_px);
+    if goes_on(line) {
+        return Vec::new();
+    }
     let apart = NEIGHBOUR_WIDTHS * shaft.width_px;
     let is_near = |s: f64| {
         let at = line.at(s);
@@ -46,6 +53,13 @@ fn on_itself(shaft: &Shaft) -> Vec<(f64, f64)> {
         near(line.part(0.0, s - apart)) || near(line.part(s + apart, line.length()))
     };
     along(line, touch, is_near)
+}
+
+/// Whether a line runs within 60° of the way from its first point to its last everywhere: then places so far apart
+/// along it that they are no neighbours lie farther apart than half of that, and none lies on another.
+fn goes_on(line: &Polyline) -> bool {
+    let way = (line.last() - line.first()).unit();
+    line.points().windows(2).all(|pair| (pair[1] - pair[0]).unit().dot(way) >= 0.5)
 }
 
 /// Arc lengths of a line, from and to, along which something is so, looked at every quarter of `touch`.

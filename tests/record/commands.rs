@@ -259,7 +259,7 @@ fn a_photo_in_visible_light_is_kept_beside_the_one_it_was_read_with() {
     let scene = |shafts| {
         let mut ranges = pilumen::sim::Ranges::named("training-clear").unwrap();
         (ranges.photo_width_px, ranges.n_shafts, ranges.disc_share) = ((640, 700), (shafts, shafts), 0.0);
-        pilumen::sim::Scene::draw(77, &ranges)
+        pilumen::sim::Scene::draw(78, &ranges)
     };
     let file = |name: &str, scene: &pilumen::sim::Scene| {
         let path = place.path(name);
