@@ -94,9 +94,9 @@ fn worth_reasons(shaft: &Shaft) -> bool {
 }
 
 /// What a shaft of which the program cannot say may be, the most probable look first; `None` where the look is said, or
-/// where it is like none. So that a slide that is doubtful for one that leans to infected shows which that is.
+/// where fewer than two are left: then it is not the looks that it hesitates between. So that a slide that is doubtful for one that leans to infected shows which that is.
 fn not_ruled_out(look: Option<Look>, plausible: &[Look], probability: &[f64; 4]) -> Option<String> {
-    if look.is_some() || plausible.is_empty() {
+    if look.is_some() || plausible.len() < 2 {
         return None;
     }
     let mut plausible: Vec<(Look, f64)> = plausible.iter().map(|&look| (look, probability[look as usize])).collect();
@@ -207,7 +207,7 @@ mod tests {
         let both = "not ruled out: looks infected (62 %), looks ordinary (33 %)";
         assert_eq!(told(None, &looks).as_deref(), Some(both));
         assert_eq!(told(Some(Look::Infected), &looks), None);
-        assert_eq!(told(None, &[]), None);
+        assert_eq!(told(None, &looks[..1]), None, "it hesitates for another reason");
     }
 
     #[test]

@@ -92,8 +92,10 @@ fn best(courses: &[Course], stretches: &[Stretch]) -> Vec<Kept> {
         if agreed < AGREED {
             course.doubt = course.doubt.max(DISAGREED);
         }
-        let seen = course.share_seen() >= LEAST_SEEN;
-        let at = match seen.then(|| joined(&courses[i].steps, from, to, &mut kept)).flatten() {
+        if course.share_seen() < LEAST_SEEN {
+            continue;
+        }
+        let at = match joined(&courses[i].steps, from, to, &mut kept) {
             Some(at) => at,
             None => {
                 let Some(new) = worth_keeping(course, courses[i].steps.len(), i < n) else { continue };
@@ -140,11 +142,7 @@ fn worth_keeping(course: Course, whole: usize, followed: bool) -> Option<Kept> {
     let line = Polyline::new(course.steps.iter().map(|step| step.pose.at))?;
     let width_px = median(&mut course.steps.iter().map(|step| step.pose.width_px).collect::<Vec<_>>())?;
     let long = line.length() >= (LEAST_WIDTHS * width_px).max(LEAST_PX);
-    (long && course.steps.len() as f64 >= left * whole as f64 && course.share_seen() >= LEAST_SEEN).then_some(Kept {
-        line,
-        width_px,
-        course,
-    })
+    (long && course.steps.len() as f64 >= left * whole as f64).then_some(Kept { line, width_px, course })
 }
 
 impl Kept {

@@ -2,11 +2,11 @@
 //!
 //! At each of a few sizes (means over 1, 2, 4, 8 pixels) the difference from the background is divided by the
 //! spread that open ground shows at that size, and the channels are added in squares. A shaft too dim to stand out
-//! pixel by pixel does so in a coarser mean (`standing`).
+//! pixel by pixel does so in a coarser mean (`mask`).
 
 use rayon::prelude::*;
 
-use super::standing::{add_coarse, beside, fill_holes, standing_out};
+use super::mask::{add_coarse, beside, fill_holes, standing_out};
 use crate::maths::raster::Raster;
 use crate::maths::stats::quantile;
 

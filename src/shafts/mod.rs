@@ -1,6 +1,6 @@
 //! 3 · Where the hairs are.
 //!
-//! What stands out of the ground (`contrast`, `standing`) is thinned to strands between junctions (`strands`, `breaks`). Strands
+//! What stands out of the ground (`contrast`, `mask`) is thinned to strands between junctions (`strands`, `breaks`). Strands
 //! are chained through knots and over gaps by direction, width and colour (`arms`, `links`, `crossings`, `followed`).
 //! Besides, each stretch along which a shaft lies alone (`stretches`) is followed by its two edges (`edges`, `walks`);
 //! of both kinds of `courses` the ones are kept that the edges bear out (`choice`; decision 0011 says why). Rims of
@@ -35,13 +35,13 @@ mod from_field;
 
 mod links;
 
+mod mask;
+
 mod overlaps;
 
 mod rejects;
 
 mod rims;
-
-mod standing;
 
 mod stitches;
 
