@@ -110,15 +110,27 @@ impl Polyline {
 
     /// The nearest place on the line: its arc length and its distance, in pixels.
     pub fn nearest(&self, point: Point) -> Nearest {
-        // Squares are compared: a root for each segment would take most of the time.
+        // No segment is nearer than the nearest point seen so far less the way to it, which passes over most of a line.
+        let bound = self.points.iter().step_by(COARSE).map(|p| (point - *p).dot(point - *p));
+        let bound = bound.fold(f64::INFINITY, f64::min).sqrt();
         let (mut least, mut segment, mut share) = (f64::INFINITY, 0, 0.0);
-        for (i, ends) in self.points.windows(2).enumerate() {
+        let mut i = 0;
+        while i + 1 < self.points.len() {
+            let ends = &self.points[i..i + 2];
             let (along, out) = (ends[1] - ends[0], point - ends[0]);
             let t = (out.dot(along) / along.dot(along)).clamp(0.0, 1.0);
             let off = out - along * t;
             let square = off.dot(off);
             if square < least {
                 (least, segment, share) = (square, i, t);
+            }
+            i += 1;
+            let farther = square.sqrt() - bound.min(least.sqrt()) - ROUNDING_PX;
+            if farther > 0.0 {
+                let past = self.arc[i] + farther;
+                while self.arc.get(i + 1).is_some_and(|&end| end <= past) {
+                    i += 1;
+                }
             }
         }
         let along = self.points[segment + 1] - self.points[segment];
@@ -142,6 +154,11 @@ pub struct Nearest {
     /// Distance from the point, in pixels.
     pub distance: f64,
 }
+
+/// Every so many points tell beforehand how near a line is at most.
+const COARSE: usize = 16;
+/// More than sums of coordinates may be rounded by, pixels.
+const ROUNDING_PX: f64 = 1e-6;
 
 /// Places on a line that are held against other lines; enough to tell lines that cross from the same line.
 const PLACES_COMPARED: usize = 24;
