@@ -2,12 +2,12 @@
 //!
 //! A clear cylinder is fitted to some stations first. With its centres, radii and heights the stations are laid on top
 //! of each other, which makes one cross-section with little noise; on that, several shapes are tried from several
-//! starts (clear, flattened, with a core, both, a shell, a hair in a dimmer sheath). Each gets its probability by Bayes'
-//! rule: prior times evidence, the evidence by Laplace's approximation, exp(−½ χ²) · √(det Σ) / Π prior standard
-//! deviations (Schwarz' criterion is its limit for many samples; MacKay, "Bayesian interpolation", 1992; both from
-//! memory). A richer shape thus must explain more than noise would, and where the blur hides the shape, several keep
-//! their probability: the width is then their median, and its uncertainty holds how far they differ. The most probable
-//! shape is at last fitted to the stations themselves.
+//! starts (clear, flattened, with a core, both, a shell). Each gets its probability by Bayes' rule: prior times
+//! evidence, the evidence by Laplace's approximation, exp(−½ χ²) · √(det Σ) / Π prior standard deviations (Schwarz'
+//! criterion is its limit for many samples; MacKay, "Bayesian interpolation", 1992; both from memory). A richer shape
+//! thus must explain more than noise would, and where the blur hides the shape, several keep their probability: the
+//! width is then their median, and its uncertainty holds how far they differ. The most probable shape is at last fitted
+//! to the stations themselves.
 
 use super::joint::{Freedom, Model, Prior, Solution, solve};
 use super::station::{Curves, OWN, SHARED};
@@ -15,30 +15,19 @@ use super::{Core, Samples, Section, Shape};
 
 /// What a microscope photo's blur is like before anything is seen: ln of 1.4 pixels, give or take a factor of 2.2.
 const PRIOR_LN_BLUR: [f64; 2] = [0.336, 0.8];
-/// Flatness of a shaft that is not clear. The optical depth across a hair is seldom over 1 (flatness 0.33), but black
-/// hair's is three and more (0.6 and more).
-const PRIOR_FLATNESS: [f64; 2] = [0.15, 0.22];
-/// Strength of a core: most are air-filled ladders, which give less light of their own than the cortex.
-const PRIOR_STRENGTH: [f64; 2] = [-0.2, 0.25];
+/// Flatness of a shaft that is not clear; pigmented hair absorbs about half of its own light.
+const PRIOR_FLATNESS: [f64; 2] = [0.35, 0.3];
+/// Strength of a core, dark or bright.
+const PRIOR_STRENGTH: [f64; 2] = [0.0, 0.4];
 /// ln of a medulla's radius share: from a third to two thirds.
 const PRIOR_LN_CORE: [f64; 2] = [-0.75, 0.4];
 /// ln of a hole's radius share: coatings are a tenth to a quarter of the radius thick.
 const PRIOR_LN_HOLE: [f64; 2] = [-0.16, 0.12];
-/// ln of the radius share of a hair within a dim sheath: spores "may double" the thickness of a hair (veterinary
-/// teaching text, docs/sources.md 2.1), mostly they add a third.
-const PRIOR_LN_SHEATHED: [f64; 2] = [-0.3, 0.15];
-/// Light of that hair over its sheath's, in units of the sheath's: as bright to several times as bright.
-const PRIOR_SHEATHED_STRENGTH: [f64; 2] = [1.5, 1.5];
-/// How often shapes are met before anything is seen. Only where the blur hides the shape do these matter. Hairs of cats
-/// have a wide, unbroken medulla, awn and down alike (fur atlas, docs/sources.md 1.1 and 1.2; the rule that animals'
-/// medullas take over a third of the width is 1.13), and nearly all some pigment; fibres have neither. The shares
-/// themselves are common practice, no source.
-const PRIOR_CLEAR: f64 = 0.20;
-const PRIOR_FLATTENED: f64 = 0.08;
-const PRIOR_CORED: f64 = 0.20;
-const PRIOR_CORED_FLATTENED: f64 = 0.40;
-const PRIOR_SHELL: f64 = 0.04;
-const PRIOR_SHEATHED: f64 = 0.08;
+/// How often shapes are met before anything is seen. Only where the blur hides the shape do these matter.
+const PRIOR_CLEAR: f64 = 0.60;
+const PRIOR_FLATTENED: f64 = 0.25;
+const PRIOR_CORED: f64 = 0.10;
+const PRIOR_SHELL: f64 = 0.05;
 /// Factors on radius and blur from which the clear cylinder is tried until one settles. A thin shaft taken for a thin
 /// line in a wide blur lies in a long flat valley; from a broad shaft in a small blur the way out is short.
 const FIRST_STARTS: [(f64, f64); 4] = [(1.0, 1.0), (1.7, 0.5), (0.8, 0.6), (1.3, 2.0)];
@@ -244,11 +233,9 @@ impl Together {
         let medulla = prior(prior_blur, PRIOR_LN_CORE);
         let clear = clear_model(prior_blur);
         let flattened = flattened_model(prior_blur);
-        let cored = Model { flatness: None, core: Freedom::Full, prior: medulla, share: PRIOR_CORED };
-        let both = Model { flatness: Some(()), core: Freedom::Full, prior: medulla, share: PRIOR_CORED_FLATTENED };
+        let cored = Model { flatness: None, core: Freedom::Full, prior: medulla, share: PRIOR_CORED / 2.0 };
+        let both = Model { flatness: Some(()), core: Freedom::Full, prior: medulla, share: PRIOR_CORED / 2.0 };
         let hollow = hollow_model(prior_blur);
-        let sheath = Prior { strength: PRIOR_SHEATHED_STRENGTH, ..prior(prior_blur, PRIOR_LN_SHEATHED) };
-        let sheathed = Model { flatness: None, core: Freedom::Full, prior: sheath, share: PRIOR_SHEATHED };
         // Radius relative to the clear cylinder's: flatter shapes need a smaller one for the same light.
         let starts = [
             (clear, 1.0, 1.0, 0.0, None),
@@ -261,8 +248,6 @@ impl Together {
             (both, 0.98, 1.1, 0.3, core(0.45, 0.2)),
             (hollow, 0.84, 1.6, 0.0, hole(0.8)),
             (hollow, 0.76, 1.6, 0.0, hole(0.92)),
-            (sheathed, 1.1, 0.9, 0.0, core(0.8, 1.0)),
-            (sheathed, 1.15, 0.8, 0.0, core(0.75, 2.0)),
         ];
         let samples = Samples { at_px: &self.at_px, light: &self.light, weight: &self.weight, at_least: &[] };
         let mut tried: Vec<Tried> = Vec::new();
