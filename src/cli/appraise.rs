@@ -32,7 +32,7 @@ pub(super) struct Arguments {
     scenes: u64,
 
     /// First seed
-    #[arg(long, default_value_t = 820_001)]
+    #[arg(long, default_value_t = 810_001)]
     seed: u64,
 
     /// What the photos are drawn from; may be given several times, each has a table of its own

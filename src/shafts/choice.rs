@@ -69,7 +69,7 @@ pub(super) fn chosen(
         return chained;
     }
     let sight = Sight { edges: &edges, mask, inside };
-    let mut courses = Course::followed(&stretches, &sight);
+    let mut courses: Vec<Course> = stretches.par_iter().map(|stretch| Course::followed(stretch, &sight)).collect();
     let (closed, open): (Vec<Piece>, Vec<Piece>) = chained.into_iter().partition(|piece| piece.closed);
     courses.par_extend(open.par_iter().map(|piece| Course::chained(&piece.trace, &edges)));
     let mut pieces: Vec<Piece> =

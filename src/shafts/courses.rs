@@ -1,12 +1,10 @@
 //! Supposed courses of whole shafts: followed by the edges from where a shaft lies alone, or found as chains of
 //! strands; and how well the edges bear each of them out.
 
-use rayon::prelude::*;
-
 use super::centreline::Trace;
 use super::edges::{Edges, Pose, Sharpest, Sides, likeness, middle_of, sharpest, strength};
 use super::stretches::Stretch;
-use super::walks::{Gate, Sight, Start, Step, Walk, step_px, walk};
+use super::walks::{Sight, Start, Step, step_px, walk};
 use crate::maths::point::{Point, Vec2};
 use crate::maths::polyline::{Polyline, boxes_touch};
 use crate::maths::raster::Raster;
@@ -27,10 +25,6 @@ const ALONG: f64 = 0.9;
 const WIDTHS_APART: f64 = 1.67;
 /// Share of a stretch that it must run along.
 const COVERED: f64 = 0.7;
-/// Shortest stretch that others' walks may end in, widths.
-const GATE_WIDTHS: f64 = 3.0;
-/// From which share of a stretch on its own places follow a walk that came to its middle.
-const PAST_GATE: f64 = 0.56;
 /// Places of a stretch that are asked.
 const PLACES: usize = 12;
 
@@ -55,28 +49,36 @@ impl Course {
         Course { steps, mask_width_px, steady, bounds, doubt: 0.0 }
     }
 
-    /// Each stretch, followed on from both ends where something is before them. Where a walk comes to the middle of
-    /// another stretch, what was followed from that one stands for the rest.
-    pub(super) fn followed(stretches: &[Stretch], sight: &Sight) -> Vec<Course> {
-        let gates: Vec<Gate> = stretches.iter().enumerate().flat_map(|(i, stretch)| gates(i, stretch)).collect();
-        let walks: Vec<Walk> = (0..2 * stretches.len())
-            .into_par_iter()
-            .with_max_len(1)
-            .map(|k| {
-                let start = start(&stretches[k / 2], k % 2, sight);
-                start.map_or_else(Walk::default, |start| walk(&start, sight, &gates))
-            })
-            .collect();
-        (0..stretches.len())
-            .into_par_iter()
-            .map(|i| {
-                let half = |end: usize| onward(i, end, stretches, &walks);
-                let mut steps: Vec<Step> = half(0).iter().rev().map(turned).collect();
-                steps.extend(inner(&stretches[i], 0.0));
-                steps.extend(half(1));
-                Course::new(steps, stretches[i].mask_width_px, sight.edges)
-            })
-            .collect()
+    /// A stretch, followed on from both ends where something is before them.
+    pub(super) fn followed(stretch: &Stretch, sight: &Sight) -> Course {
+        let length = stretch.line.length();
+        let reach = (1.5 * stretch.width_px).max(8.0).min(0.5 * length);
+        // The last part of a stretch leans to what it meets.
+        let back = (0.6 * stretch.width_px).min(0.25 * length);
+        let halves = [0, 1].map(|end| {
+            let line = if end == 1 { stretch.line.clone() } else { stretch.line.reversed() };
+            if !stretch.at_knot[end] && !is_something_ahead(&line, stretch, sight.mask) {
+                return Vec::new();
+            }
+            let s = length - back;
+            let along = line.tangent(s - reach, reach);
+            let before = line.tangent((s - 2.0 * reach).max(0.0), reach);
+            let edges = if end == 1 { stretch.edges } else { [stretch.edges[1], stretch.edges[0]] };
+            let bend = 0.5 * before.cross(along).atan2(before.dot(along)) / reach.max(1.0);
+            let pose = Pose { at: line.at(s), along, width_px: stretch.width_px };
+            walk(&Start { pose, edges, typical: stretch.typical, bend }, sight)
+        });
+        let mut steps: Vec<Step> = halves[0].iter().rev().map(turned).collect();
+        if let Some(inner) = stretch.line.part(back, length - back) {
+            let n = ((inner.length() / step_px(stretch.width_px)) as usize).max(2);
+            steps.extend((0..=n).map(|k| {
+                let s = inner.length() * k as f64 / n as f64;
+                let pose = Pose { at: inner.at(s), along: inner.tangent(s, reach), width_px: stretch.width_px };
+                Step { pose, like: 1.0 }
+            }));
+        }
+        steps.extend(halves[1].iter().copied());
+        Course::new(steps, stretch.mask_width_px, sight.edges)
     }
 
     /// A trace that was chained of strands.
@@ -135,92 +137,6 @@ impl Course {
 /// A step walked the other way.
 pub(super) fn turned(step: &Step) -> Step {
     Step { pose: Pose { along: -step.pose.along, ..step.pose }, ..*step }
-}
-
-/// How far a stretch's line is taken for its direction, pixels.
-fn reach(stretch: &Stretch) -> f64 {
-    (1.5 * stretch.width_px).max(8.0).min(0.5 * stretch.line.length())
-}
-
-/// What of a stretch's ends is left out, pixels: its last part leans to what it meets.
-fn back(stretch: &Stretch) -> f64 {
-    (0.6 * stretch.width_px).min(0.25 * stretch.line.length())
-}
-
-/// Where the walk beyond an end of a stretch begins; `None` where there is nothing to go on in.
-fn start(stretch: &Stretch, end: usize, sight: &Sight) -> Option<Start> {
-    let line = if end == 1 { stretch.line.clone() } else { stretch.line.reversed() };
-    if !stretch.at_knot[end] && !is_something_ahead(&line, stretch, sight.mask) {
-        return None;
-    }
-    let (s, reach) = (line.length() - back(stretch), reach(stretch));
-    let along = line.tangent(s - reach, reach);
-    let before = line.tangent((s - 2.0 * reach).max(0.0), reach);
-    let bend = 0.5 * before.cross(along).atan2(before.dot(along)) / reach.max(1.0);
-    let pose = Pose { at: line.at(s), along, width_px: stretch.width_px };
-    Some(Start { pose, edges: edges_towards(stretch, end), typical: stretch.typical, bend })
-}
-
-/// The edges seen by who goes towards an end.
-fn edges_towards(stretch: &Stretch, end: usize) -> Sides {
-    if end == 1 { stretch.edges } else { [stretch.edges[1], stretch.edges[0]] }
-}
-
-/// The gates in the middle of a stretch, one a direction; none where it is too short to be sure of its direction.
-fn gates(number: usize, stretch: &Stretch) -> Vec<Gate> {
-    let length = stretch.line.length();
-    if length < GATE_WIDTHS * stretch.width_px {
-        return Vec::new();
-    }
-    let along = stretch.line.tangent(0.5 * length, 0.5 * reach(stretch));
-    let gate = |end: usize| Gate {
-        pose: Pose {
-            at: stretch.line.at(0.5 * length),
-            along: if end == 1 { along } else { -along },
-            width_px: stretch.width_px,
-        },
-        edges: edges_towards(stretch, end),
-        stretch: number,
-        end,
-    };
-    vec![gate(0), gate(1)]
-}
-
-/// The places along a stretch without its ends, from a share of their number on.
-fn inner(stretch: &Stretch, from: f64) -> Vec<Step> {
-    let back = back(stretch);
-    let Some(line) = stretch.line.part(back, stretch.line.length() - back) else { return Vec::new() };
-    let n = ((line.length() / step_px(stretch.width_px)) as usize).max(2);
-    let first = (from * n as f64).ceil() as usize;
-    (first..=n)
-        .map(|k| {
-            let s = line.length() * k as f64 / n as f64;
-            let pose = Pose { at: line.at(s), along: line.tangent(s, reach(stretch)), width_px: stretch.width_px };
-            Step { pose, like: 1.0 }
-        })
-        .collect()
-}
-
-/// The course beyond an end of a stretch: its own walk, and where that came to another stretch, from there on.
-fn onward(from: usize, end: usize, stretches: &[Stretch], walks: &[Walk]) -> Vec<Step> {
-    let mut steps = walks[2 * from + end].steps.clone();
-    let mut next = walks[2 * from + end].came_to;
-    let mut met = vec![from];
-    while let Some((stretch, end)) = next.filter(|(stretch, _)| !met.contains(stretch)) {
-        met.push(stretch);
-        let there = &stretches[stretch];
-        if end == 1 {
-            steps.extend(inner(there, PAST_GATE));
-        } else {
-            let mut all = inner(there, 0.0);
-            all.reverse();
-            let first = (PAST_GATE * all.len() as f64).ceil() as usize;
-            steps.extend(all.iter().skip(first).map(turned));
-        }
-        steps.extend(&walks[2 * stretch + end].steps);
-        next = walks[2 * stretch + end].came_to;
-    }
-    steps
 }
 
 fn runs_along(pose: &Pose, at: Point, along: Vec2, width_px: f64) -> bool {

@@ -56,15 +56,6 @@ const ONE: (f64, f64) = (0.1, 0.07);
 const ONE_LOOK: (f64, f64) = (0.05, 0.04);
 /// Share by which the expected edges follow what is seen: glow changes along a hair.
 const EDGES_FOLLOW: f64 = 0.08;
-/// A walk passes a gate within this share of the width, with this cosine of the angle, with widths this far apart as a
-/// ratio, and with edges at least so like.
-const IN_GATE: f64 = 0.12;
-/// See [`IN_GATE`].
-const IN_GATE_ALONG: f64 = 0.99;
-/// See [`IN_GATE`].
-const IN_GATE_WIDTHS: f64 = 1.15;
-/// See [`IN_GATE`].
-const IN_GATE_LIKE: f64 = 0.6;
 /// Most steps: far beyond any hair in view.
 const MOST_STEPS: usize = 3000;
 
@@ -75,28 +66,6 @@ pub(super) struct Sight<'a> {
     pub(super) mask: &'a Raster<bool>,
     /// The field.
     pub(super) inside: &'a Raster<bool>,
-}
-
-/// A place in the middle of a stretch, at which a walk that comes along it is as good as the stretch's own.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Gate {
-    /// Place, direction in which it is passed, and the shaft's width there.
-    pub(super) pose: Pose,
-    /// The shaft's edges, seen in that direction.
-    pub(super) edges: Sides,
-    /// The stretch, and the end of it that lies ahead.
-    pub(super) stretch: usize,
-    /// See `stretch`.
-    pub(super) end: usize,
-}
-
-/// What a walk found.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Walk {
-    /// The places from its start on, the start left out.
-    pub(super) steps: Vec<Step>,
-    /// The stretch in whose middle it stopped, and the end of it that lies ahead.
-    pub(super) came_to: Option<(usize, usize)>,
 }
 
 /// Where a walk begins.
@@ -140,8 +109,8 @@ struct Lead {
     best: f64,
 }
 
-/// The places from a start to where the shaft is seen last, or to the first of the gates.
-pub(super) fn walk(start: &Start, sight: &Sight, gates: &[Gate]) -> Walk {
+/// The places from a start to where the shaft is seen last, the start left out.
+pub(super) fn walk(start: &Start, sight: &Sight) -> Vec<Step> {
     let step = step_px(start.pose.width_px);
     let mut places: Vec<(Option<usize>, Step)> = vec![(None, Step { pose: start.pose, like: 1.0 })];
     let mut beam = vec![Lead {
@@ -156,7 +125,6 @@ pub(super) fn walk(start: &Start, sight: &Sight, gates: &[Gate]) -> Walk {
         best: 0.0,
     }];
     let mut winner = (0.0, 0);
-    let mut came_to = None;
     for number in 0..MOST_STEPS {
         let next: Vec<(Lead, f64, Sides)> =
             tried(&beam, step, sight).into_iter().map(|lead| lead.judged(step, sight)).collect();
@@ -187,11 +155,6 @@ pub(super) fn walk(start: &Start, sight: &Sight, gates: &[Gate]) -> Walk {
         if beam.is_empty() {
             break;
         }
-        let best = beam.iter().find(|lead| lead.place == winner.1);
-        came_to = best.and_then(|lead| gates.iter().find(|gate| lead.is_in(gate, step)));
-        if came_to.is_some() {
-            break;
-        }
     }
     let mut steps = Vec::new();
     let mut place = winner.1;
@@ -200,7 +163,7 @@ pub(super) fn walk(start: &Start, sight: &Sight, gates: &[Gate]) -> Walk {
         place = before;
     }
     steps.reverse();
-    Walk { steps, came_to: came_to.map(|gate| (gate.stretch, gate.end)) }
+    steps
 }
 
 /// All next steps of all leads; of those that come to one place the best so far stands for all.
@@ -234,18 +197,6 @@ impl Lead {
         (self.angle - other.angle).abs() < angle
             && (self.turn - other.turn).abs() < 1.5 * TURN
             && self.at.distance(other.at) < widths * self.width_px
-    }
-
-    /// Whether it passes a gate as the gate's own shaft does.
-    fn is_in(&self, gate: &Gate, step: f64) -> bool {
-        let off = self.at - gate.pose.at;
-        let wide = gate.pose.width_px;
-        let ahead = off.dot(gate.pose.along);
-        ahead.abs() <= 0.5 * step
-            && off.cross(gate.pose.along).abs() <= IN_GATE * wide + 0.5
-            && Vec2::from_angle(self.angle).dot(gate.pose.along) >= IN_GATE_ALONG
-            && (self.width_px / wide).max(wide / self.width_px) <= IN_GATE_WIDTHS
-            && likeness(&gate.edges, &self.expected) >= IN_GATE_LIKE
     }
 
     /// One step on, what is seen there not yet counted; `None` where it leaves the field.
@@ -314,16 +265,15 @@ impl Lead {
 
 #[cfg(test)]
 mod tests {
-    use super::{Gate, Sight, Start, walk};
+    use super::{Sight, Start, walk};
     use crate::maths::point::{Point, Vec2};
     use crate::maths::raster::Raster;
     use crate::shafts::edges::{Edges, Pose};
 
     const WIDTH_PX: f64 = 12.0;
 
-    /// A level shaft about y = 100 up to x = `to`, and a brighter one that crosses it at (250, 100), `degrees` steep:
-    /// where a walk along the level one ends, given gates in it with edges of `gates`' light at x = 350.
-    fn walked(degrees: f64, to: f64, gates: &[[f64; 3]]) -> (Point, Option<(usize, usize)>) {
+    /// A level shaft about y = 100 up to x = `to`, and a brighter one that crosses it at (250, 100), `degrees` steep.
+    fn ends_at(degrees: f64, to: f64) -> Point {
         let way = Vec2::from_angle(degrees.to_radians());
         let on_other = |p: Point| (p - Point::new(250.0, 100.0)).cross(way).abs() < 10.0;
         let on_own = |p: Point| (p.y - 100.0).abs() < 0.5 * WIDTH_PX && p.x < to;
@@ -339,26 +289,9 @@ mod tests {
         let inside = Raster::filled(500, 200, true);
         let edges = Edges::new(&excess);
         let sight = Sight { edges: &edges, mask: &mask, inside: &inside };
-        let pose = |x: f64| Pose { at: Point::new(x, 100.0), along: Vec2::new(1.0, 0.0), width_px: WIDTH_PX };
-        let start = Start { pose: pose(60.0), edges: edges.across(&pose(60.0), 4.0), typical: 1.0, bend: 0.0 };
-        let gate =
-            |(stretch, light): (usize, &[f64; 3])| Gate { pose: pose(350.0), edges: [*light; 2], stretch, end: 1 };
-        let gates: Vec<Gate> = gates.iter().enumerate().map(gate).collect();
-        let found = walk(&start, &sight, &gates);
-        (found.steps.last().map_or(start.pose.at, |step| step.pose.at), found.came_to)
-    }
-
-    fn ends_at(degrees: f64, to: f64) -> Point {
-        walked(degrees, to, &[]).0
-    }
-
-    #[test]
-    fn a_walk_ends_in_the_middle_of_a_stretch_of_its_own_kind() {
-        let [other_colour, own] = [[12.0, 0.0, 0.0], [0.0, 12.0, 12.0]];
-        let (end, came_to) = walked(45.0, 460.0, &[other_colour, own]);
-        assert!((end.x - 350.0).abs() < 4.0, "{end:?}");
-        assert_eq!(came_to, Some((1, 1)));
-        assert_eq!(walked(45.0, 460.0, &[other_colour]).1, None);
+        let pose = Pose { at: Point::new(60.0, 100.0), along: Vec2::new(1.0, 0.0), width_px: WIDTH_PX };
+        let start = Start { pose, edges: edges.across(&pose, 4.0), typical: 1.0, bend: 0.0 };
+        walk(&start, &sight).last().map_or(pose.at, |step| step.pose.at)
     }
 
     #[test]
