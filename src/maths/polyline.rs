@@ -110,7 +110,8 @@ impl Polyline {
 
     /// The nearest place on the line: its arc length and its distance, in pixels.
     pub fn nearest(&self, point: Point) -> Nearest {
-        // No segment is nearer than the nearest point seen so far less the way to it, which passes over most of a line.
+        // Who goes a way along the line comes no nearer by more than that way. So behind a segment that is farther off
+        // than the nearest place can be, as much of the line is passed over as it is farther.
         let bound = self.points.iter().step_by(COARSE).map(|p| (point - *p).dot(point - *p));
         let bound = bound.fold(f64::INFINITY, f64::min).sqrt();
         let (mut least, mut segment, mut share) = (f64::INFINITY, 0, 0.0);
@@ -157,7 +158,7 @@ pub struct Nearest {
 
 /// Every so many points tell beforehand how near a line is at most.
 const COARSE: usize = 16;
-/// More than sums of coordinates may be rounded by, pixels.
+/// More than the rounding of arc lengths, pixels.
 const ROUNDING_PX: f64 = 1e-6;
 
 /// Places on a line that are held against other lines; enough to tell lines that cross from the same line.
@@ -197,7 +198,39 @@ pub fn lying_on(points: &[Point], lines: &[(&Polyline, f64)]) -> Option<usize> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Point, Polyline, lying_on};
+    use super::{Nearest, Point, Polyline, lying_on};
+
+    /// Every segment asked, none passed over.
+    fn nearest_of_all(line: &Polyline, point: Point) -> Nearest {
+        let mut best = Nearest { s: 0.0, distance: f64::INFINITY };
+        for (ends, arc) in line.points().windows(2).zip(line.arc()) {
+            let (along, out) = (ends[1] - ends[0], point - ends[0]);
+            let t = (out.dot(along) / along.dot(along)).clamp(0.0, 1.0);
+            let distance = (out - along * t).length();
+            if distance < best.distance {
+                best = Nearest { s: arc + along.length() * t, distance };
+            }
+        }
+        best
+    }
+
+    #[test]
+    fn the_nearest_place_is_that_of_all_segments_although_most_are_passed_over() {
+        // A spiral that comes near itself, one straight line in short pieces, one of two points, and a coarse zigzag.
+        let spiral = (0..400).map(|k| f64::from(k) * 0.05).map(|t| Point::new(9.0 * t * t.cos(), 9.0 * t * t.sin()));
+        let straight = (0..300).map(|k| Point::new(f64::from(k) * 0.7 - 100.0, 20.0));
+        let zigzag = (0..40).map(|k| Point::new(f64::from(k * 8), f64::from(k % 2 * 90)));
+        let two = [Point::new(-50.0, -50.0), Point::new(80.0, 10.0)];
+        let lines = [Polyline::new(spiral), Polyline::new(straight), Polyline::new(zigzag), Polyline::new(two)];
+        for line in lines.map(Option::unwrap) {
+            for k in 0..2000 {
+                let point = Point::new(f64::from(k * 37 % 611) - 300.3, f64::from(k * 91 % 577) - 280.7);
+                let (found, wanted) = (line.nearest(point), nearest_of_all(&line, point));
+                assert!((found.distance - wanted.distance).abs() < 1e-9, "{point:?}: {found:?}, {wanted:?}");
+                assert!((found.s - wanted.s).abs() < 1e-9, "{point:?}: {found:?}, {wanted:?}");
+            }
+        }
+    }
 
     #[test]
     fn a_line_is_known_again_from_either_end_and_beside_others() {
