@@ -38,7 +38,8 @@ pub enum ConcernKind {
     SeveralPictures,
     /// The picture was compressed so strongly that fine structure is lost.
     StronglyCompressed,
-    /// A shaft is too thin or too blurred for its width to be told; the width is an upper bound.
+    /// A shaft is too thin or too blurred for its width to be told; at most an upper bound can be given.
+    /// Value: blur, pixels.
     TooThin,
     /// A shaft is in view only in part (leaves the photo or the field).
     Partial,
@@ -136,7 +137,8 @@ impl Concern {
             ConcernKind::SeveralPictures => "The file holds several pictures; only the first was read.".into(),
             ConcernKind::StronglyCompressed => "The file is compressed so strongly that fine structure is lost.".into(),
             ConcernKind::TooThin => {
-                "The shaft is too thin or too blurred for this photo; its width is an upper bound.".into()
+                "The shaft is too thin or too blurred for this photo: its width cannot be told, only what it is at most."
+                    .into()
             }
             ConcernKind::Partial => "Only part of the shaft is in the photo.".into(),
             ConcernKind::FewStations => "Too little of the shaft lies free to measure it well.".into(),

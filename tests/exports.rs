@@ -6,8 +6,10 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use pilumen::concerns::{Concern, ConcernKind};
 use pilumen::exports::{Format, Table, from_record};
 use pilumen::record::Entry;
+use serde_json::json;
 
 use crate::judgement::judges_nobody;
 use crate::sample::{SMALL, Sample};
@@ -119,6 +121,36 @@ fn the_table_has_a_row_a_shaft_and_empty_cells_for_what_is_missing() {
     let rows = read_csv(&table(&unscaled));
     assert_eq!(rows[1][column("width_px")], "");
     assert_eq!(rows[1][column("length_um")], "");
+}
+
+#[test]
+fn a_shaft_too_thin_for_the_photo_has_an_upper_bound_and_no_confident_number() {
+    let mut entry = SMALL.entry();
+    let shaft = &mut entry.shafts[0];
+    shaft.concerns.push(Concern::new(ConcernKind::TooThin));
+    (shaft.width.median_px, shaft.width.sd_px) = (Some(8.0), Some(1.5));
+    (shaft.width.median_um, shaft.width.sd_um) = (Some(20.0), Some(4.0));
+    let read = |entry: &Entry| {
+        let json: serde_json::Value = serde_json::from_slice(&from_record(entry, None, Format::Json)).unwrap();
+        let summary = String::from_utf8(from_record(entry, None, Format::Summary)).unwrap();
+        (json["shafts"].clone(), summary, read_csv(&table(entry)))
+    };
+    let (shafts, summary, rows) = read(&entry);
+    // The median and two standard uncertainties: 8 + 2 · 1.5 and 20 + 2 · 4.
+    assert_eq!((&shafts[0]["width"]["at_most_px"], &shafts[0]["width"]["at_most_um"]), (&json!(11.0), &json!(28.0)));
+    assert_eq!(shafts[1]["width"]["at_most_um"], json!(null), "of the others the width is told");
+    assert!(summary.contains("width ≤ 28.0 µm") && !summary.contains("20.0 ± 4.0"), "{summary}");
+    let column = |name: &str| rows[0].iter().position(|head| head == name).unwrap_or_else(|| panic!("no {name}"));
+    let bounds =
+        |row: usize| (rows[row][column("width_at_most_px")].clone(), rows[row][column("width_at_most_um")].clone());
+    assert_eq!(bounds(1), ("11".to_owned(), "28".to_owned()));
+    assert_eq!(bounds(2), (String::new(), String::new()));
+
+    // Where the uncertainty is as large as the width, two of them above it would be no bound worth a word.
+    (entry.shafts[0].width.sd_px, entry.shafts[0].width.sd_um) = (Some(9.0), Some(24.0));
+    let (shafts, summary, _) = read(&entry);
+    assert_eq!(shafts[0]["width"]["at_most_um"], json!(null));
+    assert!(summary.contains("width not measured"), "{summary}");
 }
 
 #[test]

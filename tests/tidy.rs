@@ -32,9 +32,8 @@ const BESIDE: [(&str, &[&str]); 14] = [
 ];
 
 /// Where the forms that are written down live; nothing else may be turned into bytes as it is.
-const WIRE: [&str; 16] = [
+const WIRE: [&str; 15] = [
     "record/wire.rs",
-    "record/upgrade.rs",
     "finding/model.rs",
     "finding/debris_model.rs",
     "settings.rs",

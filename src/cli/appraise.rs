@@ -8,8 +8,10 @@ use rayon::prelude::*;
 use super::appraise_record;
 use super::model::{model_bytes, model_without_card};
 use super::terminal::{Output, complain, ended};
+use super::train::GROWN_ON;
 use super::{PARTLY, UNUSABLE};
-use crate::finding::model::ModelFile;
+use crate::finding::debris_model::{self, DebrisFile};
+use crate::finding::model::{ModelFile, sha256};
 use crate::finding::{Look, Model};
 use crate::sim::Ranges;
 use crate::training::appraisal::{Appraisal, Estimate, Judged, appraise_looks};
@@ -32,7 +34,7 @@ pub(super) struct Arguments {
     scenes: u64,
 
     /// First seed
-    #[arg(long, default_value_t = 810_001)]
+    #[arg(long, default_value_t = 830_001)]
     seed: u64,
 
     /// What the photos are drawn from; may be given several times, each has a table of its own
@@ -139,11 +141,13 @@ fn write_card(
     let last = arguments.seed + arguments.scenes - 1;
     let about = Circumstances {
         grown_by: "pilumen train".into(),
-        grown_on: "Simulated photos of the ranges `training` (two in six), `training-clear`, `training-crossings`, `training-dim` and \
-                   `training-empty`, as the program itself measured them; half of them with their scale, half without; \
-                   in half of them the white balance was moved. No photo of a real animal: none with an open \
-                   licence and a culture result could be found."
-            .into(),
+        grown_on: format!(
+            "Simulated photos of the ranges {}, as the program itself measured them; half of them with their scale, half \
+             without; in half of them the white balance was moved. No photo of a real animal: none with an open licence \
+             and a culture result could be found. {}",
+            ranges_grown_on(),
+            debris_words()?
+        ),
         appraised_on: format!(
             "Simulated photos of the ranges `{preset}`, seeds {} to {last}: other camera families, hues, fungal peaks \
              and scales than those of growing. Only shafts that one trace follows are counted. Intervals are 95 %, by \
@@ -153,6 +157,33 @@ fn write_card(
         checked_on: check::checked(model).map_err(|error| error.to_string())?,
     };
     std::fs::write(path, card(&bytes, &file, appraisal, &about)).map_err(|error| format!("{}: {error}", path.display()))
+}
+
+/// What else judges: the trees that tell debris.
+fn debris_words() -> Result<String, String> {
+    let file = DebrisFile::from_bytes(debris_model::OWN).map_err(|error| error.to_string())?;
+    Ok(format!(
+        "Whether a trace follows a shaft at all is told by other trees (`models/debris-v1.json`, SHA-256 `{}`), grown by \
+         the same command on {} scenes with {} traces of shafts and {} of debris.",
+        sha256(debris_model::OWN),
+        file.scenes,
+        file.traces[0],
+        file.traces[1]
+    ))
+}
+
+/// The ranges that a model is grown on, with how many photos of how many come from each.
+fn ranges_grown_on() -> String {
+    let mut named: Vec<(&str, usize)> = Vec::new();
+    for preset in GROWN_ON {
+        match named.iter_mut().find(|(name, _)| *name == preset) {
+            Some((_, times)) => *times += 1,
+            None => named.push((preset, 1)),
+        }
+    }
+    let words: Vec<String> =
+        named.iter().map(|(name, times)| format!("`{name}` ({times} in {})", GROWN_ON.len())).collect();
+    words.join(", ")
 }
 
 /// What shafts of each kind were called.

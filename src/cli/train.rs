@@ -19,6 +19,17 @@ use crate::training::scenes::measured;
 use crate::training::strays::{TracedRow, grow_debris, traced};
 use crate::training::{GrowSettings, LabelledRow, LeftOut, Table, grow, leave_one_group_out};
 
+/// The ranges that a model is grown on unless others are asked for, in turn.
+pub(super) const GROWN_ON: [&str; 7] = [
+    "training",
+    "training",
+    "training-clear",
+    "training-crossings",
+    "training-dim",
+    "training-empty",
+    "training-strays",
+];
+
 /// Scenes between two words on progress: about half a minute.
 const TELL_EVERY: usize = 25;
 
@@ -34,7 +45,7 @@ pub(super) struct Arguments {
     pub(super) seed: u64,
 
     /// What the photos are drawn from; may be given several times, the scenes are shared out in turn
-    #[arg(long = "preset", default_values_t = ["training", "training", "training-clear", "training-crossings", "training-dim", "training-empty", "training-strays"].map(str::to_owned))]
+    #[arg(long = "preset", default_values_t = GROWN_ON.map(str::to_owned))]
     pub(super) presets: Vec<String>,
 
     /// Grow on this table of labelled features and draw no photos

@@ -111,6 +111,8 @@ struct WidthObject {
     median_um: Option<f64>,
     sd_px: Option<f64>,
     sd_um: Option<f64>,
+    at_most_px: Option<f64>,
+    at_most_um: Option<f64>,
     spread_px: Option<f64>,
     cv: Option<f64>,
     stations: usize,
@@ -313,7 +315,10 @@ impl ShaftObject {
 impl WidthObject {
     fn of(width: &Width, shaft: &Shaft) -> WidthObject {
         let rounded = |value: Option<f64>| value.and_then(measurement);
+        let [at_most_px, at_most_um] = if shaft.is_too_thin() { width.at_most() } else { [None; 2] };
         WidthObject {
+            at_most_px: rounded(at_most_px),
+            at_most_um: rounded(at_most_um),
             median_px: rounded(width.median_px),
             median_um: rounded(width.median_um),
             sd_px: rounded(width.sd_px),

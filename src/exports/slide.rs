@@ -49,6 +49,8 @@ struct WidthObject {
     sd_px: Option<f64>,
     median_um: Option<f64>,
     sd_um: Option<f64>,
+    at_most_px: Option<f64>,
+    at_most_um: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -84,6 +86,7 @@ impl ShaftObject {
         let rounded = |value: Option<f64>| value.and_then(measurement);
         let on = |(photo, id): (usize, usize)| On { photo: photo + 1, id };
         let width = &one.shaft.width;
+        let [at_most_px, at_most_um] = if one.shaft.is_too_thin() { width.at_most() } else { [None; 2] };
         ShaftObject {
             on: one.seen.iter().copied().map(on).collect(),
             best_on: on(one.kept),
@@ -95,6 +98,8 @@ impl ShaftObject {
                 sd_px: rounded(width.sd_px),
                 median_um: rounded(width.median_um),
                 sd_um: rounded(width.sd_um),
+                at_most_px: rounded(at_most_px),
+                at_most_um: rounded(at_most_um),
             },
         }
     }
@@ -112,12 +117,7 @@ pub fn slide_summary(slide: &OneSlide, entries: &[&Entry]) -> String {
     );
     for shaft in several {
         let seen: Vec<String> = shaft.seen.iter().map(|(photo, id)| format!("photo {} no. {id}", photo + 1)).collect();
-        let width = &shaft.shaft.width;
-        let width = match (width.median_um.zip(width.sd_um), width.median_px.zip(width.sd_px)) {
-            (Some((um, sd)), _) => Language::English.with_sd(um, Some(sd), "µm"),
-            (None, Some((px, sd))) => Language::English.with_sd(px, Some(sd), "px"),
-            (None, None) => "not measured".to_owned(),
-        };
+        let width = Language::English.width(&shaft.shaft).unwrap_or_else(|| "not measured".to_owned());
         text += &format!("  Same    {}: {}, width {width}\n", seen.join(" = "), shaft.shaft.look_words());
     }
     text += &format!("  Finding {}\n", slide.slide.sentence);

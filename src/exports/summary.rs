@@ -154,12 +154,7 @@ fn found(entry: &Entry) -> String {
 }
 
 fn line(shaft: &Shaft) -> String {
-    let width = &shaft.width;
-    let value = match (width.median_um, width.median_px) {
-        (Some(um), _) => LANGUAGE.with_sd(um, width.sd_um, "µm"),
-        (None, Some(px)) => LANGUAGE.with_sd(px, width.sd_px, "px"),
-        (None, None) => "not measured".to_owned(),
-    };
+    let value = LANGUAGE.width(shaft).unwrap_or_else(|| "not measured".to_owned());
     let terms = LANGUAGE.terms();
     let glow = terms.zone(shaft.zone);
     let comparison = terms.comparison(shaft.comparison, shaft.class());

@@ -64,6 +64,22 @@ impl Language {
             None => format!("{} {unit}", self.number(value, PLAIN_DECIMALS)),
         }
     }
+
+    /// A shaft's width with its standard uncertainty, in micrometres where the scale is known; of a shaft that is too
+    /// thin for the photo what it is at most. `None` where not even that is known.
+    pub fn width(self, shaft: &Shaft) -> Option<String> {
+        let width = &shaft.width;
+        if shaft.is_too_thin() {
+            let [px, um] = width.at_most();
+            let at_most = |value: f64, unit: &str| format!("≤ {} {unit}", self.number(value, PLAIN_DECIMALS));
+            return um.map(|um| at_most(um, "µm")).or_else(|| px.map(|px| at_most(px, "px")));
+        }
+        match (width.median_um, width.median_px) {
+            (Some(um), _) => Some(self.with_sd(um, width.sd_um, "µm")),
+            (None, Some(px)) => Some(self.with_sd(px, width.sd_px, "px")),
+            (None, None) => None,
+        }
+    }
 }
 
 /// The shafts' concerns, each kind once with the shafts it touches, in the order in which they first come.

@@ -12,6 +12,9 @@ use super::ensemble::{Ensemble, Tree};
 use super::model::{Column, ModelError, measured, tree_from_numbers};
 use crate::maths::softmax::softmax_in_place;
 
+/// The file that comes with the program.
+pub const OWN: &[u8] = include_bytes!("../../models/debris-v1.json");
+
 /// The format as written and read.
 const FORMAT: &str = "pilumen/debris/1";
 
@@ -51,6 +54,19 @@ impl DebrisFile {
         FORMAT.to_owned()
     }
 
+    /// Reads the file, unchecked but for its form.
+    ///
+    /// # Errors
+    /// When it is no such file.
+    pub fn from_bytes(bytes: &[u8]) -> Result<DebrisFile, ModelError> {
+        let file: DebrisFile =
+            serde_json::from_slice(bytes).map_err(|error| ModelError::NotAModel { problem: error.to_string() })?;
+        if file.format != FORMAT {
+            return Err(ModelError::NotAModel { problem: format!("its format is {:?}", file.format) });
+        }
+        Ok(file)
+    }
+
     /// The bytes of the file: JSON and a final line end.
     ///
     /// # Errors
@@ -75,11 +91,7 @@ impl DebrisModel {
     /// # Errors
     /// When it is no such file, is damaged, or asks for features or units that `columns` lack.
     pub fn from_bytes(bytes: &[u8], columns: &[Column]) -> Result<DebrisModel, ModelError> {
-        let file: DebrisFile =
-            serde_json::from_slice(bytes).map_err(|error| ModelError::NotAModel { problem: error.to_string() })?;
-        if file.format != FORMAT {
-            return Err(ModelError::NotAModel { problem: format!("its format is {:?}", file.format) });
-        }
+        let file = DebrisFile::from_bytes(bytes)?;
         let known: HashMap<(&str, &str), usize> =
             columns.iter().enumerate().map(|(i, column)| ((column.key, column.unit), i)).collect();
         let at = |feature: &DebrisFeature| known.get(&(feature.key.as_str(), feature.unit.as_str())).copied();
@@ -112,11 +124,9 @@ impl DebrisModel {
 
 #[cfg(test)]
 mod tests {
-    use super::{DebrisFile, DebrisModel};
+    use super::{DebrisFile, DebrisModel, OWN};
     use crate::features::catalogue::CATALOGUE;
     use crate::finding::model::{Column, ModelError};
-
-    const OWN: &[u8] = include_bytes!("../../models/debris-v1.json");
 
     fn columns() -> Vec<Column> {
         CATALOGUE.iter().map(|entry| Column { key: entry.key, unit: entry.unit }).collect()

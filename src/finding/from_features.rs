@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::abstention::{NOVELTY_LIMIT, decided, forbids_photo, forbids_shaft, leans_infected};
 use super::advice::advice;
 use super::debris::{self, Seen};
-use super::debris_model::DebrisModel;
+use super::debris_model::{DebrisModel, OWN};
 use super::model::{Column, Model, ModelError};
 use super::slide::{self, GlowPlace, SlideShaft};
 use super::{Look, SlideFinding, Verdict};
@@ -103,7 +103,6 @@ fn debris_probability(row: &Row) -> f64 {
 
 /// The trees that tell debris, as they come with the program. `None` never, as a test of their module proves.
 fn debris_model() -> Option<&'static DebrisModel> {
-    const OWN: &[u8] = include_bytes!("../../models/debris-v1.json");
     static READ: OnceLock<Option<DebrisModel>> = OnceLock::new();
     READ.get_or_init(|| DebrisModel::from_bytes(OWN, &columns()).ok()).as_ref()
 }

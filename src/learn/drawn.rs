@@ -145,7 +145,7 @@ fn read_first(scene: &Scene, taken: &Photo, model: &Model, file: &str) -> Option
         look: shaft.look,
         likeliest,
         probability: shaft.probability[likeliest as usize],
-        width_um: shaft.width.median_px.map(|px| px * um),
+        width_um: shaft.width.median_px.filter(|_| !shaft.is_too_thin()).map(|px| px * um),
         width_sd_um: shaft.width.sd_px.map(|px| px * um),
         zone: shaft.zone,
         reasons: Language::ALL.map(|language| reasons_told(shaft, language)),

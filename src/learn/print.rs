@@ -247,10 +247,7 @@ fn key_of(prepared: &Prepared, language: Language) -> String {
             let likeliest = Look::ALL.into_iter().max_by(|a, b| p[*a as usize].total_cmp(&p[*b as usize]));
             let words = likeliest.map(|look| of_desk(language, &format!("look.{}", look.code()))).unwrap_or_default();
             let share = language.number(100.0 * p.iter().copied().fold(0.0, f64::max), 0);
-            let width = read
-                .width
-                .median_um
-                .map_or(String::new(), |um| format!(", {}", language.with_sd(um, read.width.sd_um, "µm")));
+            let width = language.width(read).map_or(String::new(), |width| format!(", {width}"));
             let said = if read.look.is_some() { Phrase::KeySaid } else { Phrase::KeyCannot };
             phrase(language, said).replace("{look}", &words).replace("{share}", &share) + &width
         });

@@ -15,6 +15,9 @@ const SPILL_WIDTHS: f64 = 0.5;
 /// The middle, radii, in which a medulla's line is looked for, and the flanks it is compared with.
 const MEDULLA_MIDDLE: f64 = 0.2;
 const MEDULLA_FLANKS: [f64; 2] = [0.4, 0.8];
+/// Widest medulla, share of the shaft's width: those of domestic animals take up to three quarters (docs/sources.md
+/// 1.15), but none of these is brighter than its cortex.
+const WIDEST_MEDULLA: f64 = 0.65;
 /// Texture is read within this many radii, where light hardly changes across a bin.
 const TEXTURE_RADII: f64 = 0.7;
 /// Relative change of the glow with that of the radius: a wider outline takes in dimmer light at its edge.
@@ -241,7 +244,8 @@ fn texture(sight: &Sight, v_of: &dyn Fn(usize) -> f64) -> Option<f64> {
     (freedom >= 8.0).then(|| (sum / freedom / variance).max(0.0))
 }
 
-/// The shape without its core.
-pub(super) fn without_core(shape: Shape) -> Shape {
-    Shape { core: None, ..shape }
+/// The shape without its medulla. A wide core that is brighter than what is around it is none, but the hair itself
+/// within a dimmer sheath, and stays.
+pub(super) fn without_medulla(shape: Shape) -> Shape {
+    Shape { core: shape.core.filter(|core| core.strength > 0.0 && core.radius_share > WIDEST_MEDULLA), ..shape }
 }

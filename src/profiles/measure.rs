@@ -2,7 +2,7 @@
 
 use super::course::Course;
 use super::ends::{EndShape, classify, look_at_end};
-use super::fluorescence::{Outline, light, without_core};
+use super::fluorescence::{Outline, light, without_medulla};
 use super::least::least;
 use super::median_width::model_sd_px;
 use super::neighbours::Surroundings;
@@ -94,7 +94,7 @@ pub(super) fn measure(task: &Task, prior_ln_blur: Option<[f64; 2]>) -> Measured 
     let bin_px = sights.sights.first().map_or(0.0, |s| s.bins.step_px);
     let mut profile = assemble(task, centreline, stations, &widths, traced, shapes, bin_px);
     profile.least = least(&sights, &widths);
-    let ln_blur = widths.joint.as_ref().map(|j| [j.shape.blur_px.ln(), j.ln_blur_sd]);
+    let ln_blur = widths.joint.as_ref().map(|j| [j.ln_blur, j.ln_blur_sd]);
     let clipped_share = mean_clipped(&sights);
     let mut measured = Measured { profile, ln_blur, clipped_share };
     add_concerns(&mut measured, traced, &widths);
@@ -182,7 +182,7 @@ fn stations(scene: &Scene, sights: &Sights, widths: &Widths, centreline: &Polyli
     let shape = widths.joint.as_ref().map_or(Shape { blur_px: 1.0, flatness: 0.0, core: None }, |j| j.shape);
     let typical = typical_radius(sights, widths).unwrap_or(radius_px);
     let shared = widths.joint.as_ref().map_or(0.0, |j| j.ln_radius_sd);
-    let (mut curves, mut plain) = (Curves::new(shape), Curves::new(without_core(shape)));
+    let (mut curves, mut plain) = (Curves::new(shape), Curves::new(without_medulla(shape)));
     let spacing = centreline.length() / sights.sights.len().max(1) as f64;
     let reach = (2.0 * radius_px).max(2.0 * spacing);
     sights

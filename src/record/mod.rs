@@ -3,7 +3,7 @@
 //! An [`Entry`] is plain words and numbers: no pixel, no tree, no reference to an earlier stage's types other
 //! than the looks. Whatever shows or files a reading (exports, a store, a page) needs nothing but this.
 
-use crate::concerns::Concern;
+use crate::concerns::{Concern, ConcernKind};
 use crate::maths::point::Point;
 use crate::units::Scale;
 
@@ -18,7 +18,7 @@ pub use case::{CaseFacts, Sex, Visit};
 pub use from_finding::{CULTURE, Look, from_finding, together};
 pub use glow::{Glow, GlowColour};
 pub use one_slide::{OnPhotos, OneSlide, one_slide};
-pub use width::Width;
+pub use width::{Width, upper_bound};
 pub use wire::FactsError;
 
 /// Everything one read photo yields.
@@ -265,6 +265,11 @@ impl Shaft {
     /// Its look as shown to people.
     pub fn look_words(&self) -> &'static str {
         self.look.map_or(UNDETERMINED_WORDS, Look::words)
+    }
+
+    /// Whether the photo cannot tell its width, but only what it is at most.
+    pub fn is_too_thin(&self) -> bool {
+        self.concerns.iter().any(|concern| concern.kind == ConcernKind::TooThin)
     }
 }
 

@@ -11,7 +11,6 @@
 
 use super::from_finding::added_up;
 use super::{Entry, Look, Shaft, Slide, Width};
-use crate::concerns::ConcernKind;
 use crate::maths::between::{Measured, mean};
 use crate::maths::polyline::Polyline;
 use crate::maths::same_lines::{Drawn, Lines, Member, groups};
@@ -84,7 +83,7 @@ fn lines(entry: &Entry) -> Lines {
             .or_else(|| Polyline::new(nowhere))
             .unwrap_or_else(|| unreachable!("two places make a line")),
         // Near the blur a width is a bound, which tells no shaft from another.
-        width_px: shaft.width.median_px.filter(|_| !shaft.concerns.iter().any(|c| c.kind == ConcernKind::TooThin)),
+        width_px: shaft.width.median_px.filter(|_| !shaft.is_too_thin()),
     };
     Lines {
         size_px: [entry.photo.width_px as f64, entry.photo.height_px as f64],
@@ -94,11 +93,14 @@ fn lines(entry: &Entry) -> Lines {
 
 /// What all photos say of one shaft; at least one member: photo, shaft, and how many times larger that photo shows it.
 fn combined(members: &[(usize, &Shaft, f64)], entries: &[&Entry]) -> OnPhotos {
-    // The best measured: a width with the least relative uncertainty, and then the longest view.
+    // The best measured: a width that is told, with the least relative uncertainty, and then the longest view.
     let sure = |shaft: &Shaft| shaft.width.sd_px.zip(shaft.width.median_px).map_or(f64::INFINITY, |(sd, px)| sd / px);
     let best = members
         .iter()
-        .min_by(|a, b| sure(a.1).total_cmp(&sure(b.1)).then(b.1.length_px.total_cmp(&a.1.length_px)))
+        .min_by(|a, b| {
+            let told = a.1.is_too_thin().cmp(&b.1.is_too_thin());
+            told.then(sure(a.1).total_cmp(&sure(b.1))).then(b.1.length_px.total_cmp(&a.1.length_px))
+        })
         .unwrap_or(&members[0]);
     let longest = members.iter().max_by(|a, b| a.1.length_px.total_cmp(&b.1.length_px)).unwrap_or(best);
     let mut shaft = best.1.clone();
@@ -130,12 +132,14 @@ fn combined(members: &[(usize, &Shaft, f64)], entries: &[&Entry]) -> OnPhotos {
     }
 }
 
-/// The width by all photos, in pixels and micrometres of the best one.
+/// The width by all photos, in pixels and micrometres of the best one. A photo for which the shaft is too thin says
+/// nothing where another tells its width.
 fn width(members: &[(usize, &Shaft, f64)], best: &(usize, &Shaft, f64), entries: &[&Entry]) -> Width {
     let own = &best.1.width;
     let scale = |photo: usize| entries[photo].photo.scale;
     let (values, commons): (Vec<Measured>, Vec<f64>) = members
         .iter()
+        .filter(|(_, shaft, _)| shaft.is_too_thin() == best.1.is_too_thin())
         .filter_map(|(photo, shaft, factor)| {
             // Two known scales say how many times larger a photo shows things better than its lines do.
             let by = match (scale(*photo), scale(best.0)) {

@@ -6,6 +6,10 @@ use crate::units::Scale;
 /// Below this many stations a spread says nothing about the shaft.
 const LEAST_FOR_SPREAD: usize = 3;
 
+/// Standard uncertainties that an upper bound lies above the median. Of 90 shafts of tuning scenes that were too thin
+/// for their width to be told 84 were thinner than that bound (seeds 1301 to 1380).
+const BOUND_SDS: f64 = 2.0;
+
 /// A median and its standard uncertainty, pixels, from the shaft's unobstructed stations.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Middle {
@@ -34,10 +38,22 @@ pub struct Width {
     pub n_measured: usize,
 }
 
+/// What a diameter is at most, given its median and standard uncertainty in any one unit; see [`Width::at_most`].
+pub fn upper_bound(median: f64, sd: f64) -> Option<f64> {
+    (sd < median).then_some(median + BOUND_SDS * sd)
+}
+
 impl Width {
     /// Spread divided by median; absent where either is.
     pub fn cv(&self) -> Option<f64> {
         Some(self.spread_px? / self.median_px.filter(|median| *median > 0.0)?)
+    }
+
+    /// What the shaft's diameter is at most, pixels and micrometres: the median and two standard uncertainties. Absent
+    /// where it would say nothing, because the median is less than its own uncertainty.
+    pub fn at_most(&self) -> [Option<f64>; 2] {
+        let bound = |median: Option<f64>, sd: Option<f64>| upper_bound(median?, sd?);
+        [bound(self.median_px, self.sd_px), bound(self.median_um, self.sd_um)]
     }
 
     /// The width of a shaft from its middle and the widths of its unobstructed stations.

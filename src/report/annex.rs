@@ -151,9 +151,8 @@ fn zone_of_most(entries: &[&Entry], words: &Words) -> &'static str {
 
 /// Median width of the comparison shafts of a photo, pixels.
 fn ordinary_width(entry: &Entry) -> Option<f64> {
-    let widths: Vec<f64> =
-        entry.shafts.iter().filter(|shaft| shaft.comparison).filter_map(|shaft| shaft.width.median_px).collect();
-    median(&widths)
+    let told = entry.shafts.iter().filter(|shaft| shaft.comparison && !shaft.is_too_thin());
+    median(&told.filter_map(|shaft| shaft.width.median_px).collect::<Vec<f64>>())
 }
 
 /// Everything of one shaft.
@@ -268,11 +267,7 @@ fn darkened(rgb: [u8; 3]) -> [u8; 3] {
 /// The measurements of a shaft.
 fn measures(entry: &Entry, shaft: &Shaft, words: &Words) -> Vec<(String, String)> {
     let label = |label: &str, value: String| (label.to_owned(), value);
-    let width = match (shaft.width.median_um, shaft.width.median_px) {
-        (Some(um), _) => words.language.with_sd(um, shaft.width.sd_um, "µm"),
-        (None, Some(px)) => words.language.with_sd(px, shaft.width.sd_px, "px"),
-        (None, None) => words.not_told.to_owned(),
-    };
+    let width = words.language.width(shaft).unwrap_or_else(|| words.not_told.to_owned());
     let length = match entry.photo.scale {
         Some(scale) => format!("{} µm", words.number(scale.um_from_px(shaft.length_px), 0)),
         None => format!("{} px", words.number(shaft.length_px, 0)),

@@ -283,6 +283,7 @@ fn comparison(entries: &[&Entry], words: &Words) -> Vec<Block> {
     let width = |group: &[OnPhoto]| {
         let widths: Vec<f64> = group
             .iter()
+            .filter(|(_, shaft)| !shaft.is_too_thin())
             .filter_map(|(_, shaft)| if in_um { shaft.width.median_um } else { shaft.width.median_px })
             .collect();
         let unit = if in_um { "µm" } else { "px" };

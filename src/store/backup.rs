@@ -14,6 +14,19 @@ use super::{Store, learners, models, place};
 /// The copy of the database before it is whole.
 const UNFINISHED: &str = "record.unfinished.db";
 
+/// What may lie in a backup already. A backup is a record of its own, so somebody may have opened a desk on it.
+const OURS: [&str; 9] = [
+    place::DATABASE,
+    place::PHOTOS,
+    UNFINISHED,
+    super::lock::LOCK,
+    place::LEARNERS,
+    learners::UNFINISHED,
+    models::FOLDER,
+    place::DESK_KEY,
+    place::DESK_QUEUE,
+];
+
 /// What a backup copied.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct BackupReport {
@@ -34,8 +47,8 @@ impl Store {
     /// date, and stays as it was until the new one is whole.
     ///
     /// # Errors
-    /// When the folder cannot be written, lies in the record or holds something else. Damaged photos are no error
-    /// but are told.
+    /// When the folder cannot be written, lies in the record, holds something else or a record that is in use. Damaged
+    /// photos are no error but are told.
     pub fn backup(&self, to: &Path) -> Result<BackupReport, StoreError> {
         let failed = |error| StoreError::io(to, &error);
         let unusable = |sentence: String| Err(StoreError::Unusable(sentence));
@@ -51,16 +64,7 @@ impl Store {
         let path = to.join(place::DATABASE);
         let others = fs::read_dir(to).map_err(failed)?.flatten().any(|entry| {
             let name = entry.file_name();
-            let ours = [
-                place::DATABASE,
-                place::PHOTOS,
-                UNFINISHED,
-                super::lock::LOCK,
-                place::LEARNERS,
-                learners::UNFINISHED,
-                models::FOLDER,
-            ];
-            !ours.iter().any(|ours| name == *ours)
+            !OURS.iter().chain(&place::IN_USE).any(|ours| name == *ours)
         });
         if others {
             return unusable(format!(
@@ -69,7 +73,17 @@ impl Store {
             ));
         }
         if path.exists() {
-            self.is_earlier(&Database::open(&path, Mode::Read)?, to)?;
+            // Opened for writing, so that what an ended desk left in the log goes into the file before it is replaced:
+            // a log that outlived its database would be taken for the new one's.
+            let there = Database::open(&path, Mode::Write)?;
+            self.is_earlier(&there, to)?;
+            drop(there);
+            if place::IN_USE.iter().any(|name| to.join(name).exists()) {
+                return unusable(format!(
+                    "somebody has the record in {} open; end the desk or command that uses it and back up again",
+                    to.display()
+                ));
+            }
         }
         let answers = learners::to_copy(&self.folder, to)?;
         let unfinished = to.join(UNFINISHED);

@@ -63,7 +63,7 @@ pub use kept::{Kept, Stamp, Told, short};
 pub use models::{About, OwnModel, OwnModels};
 pub use pack::{Packed, Unpacked};
 pub use photos::digest;
-pub use place::{LEARNERS, RECORD_VARIABLE, record_folder};
+pub use place::{DESK_KEY, DESK_QUEUE, LEARNERS, RECORD_VARIABLE, record_folder};
 pub use rules::{Rule, Rules};
 pub use shafts::ShaftSeen;
 

@@ -19,6 +19,15 @@ pub const LEARNERS: &str = "learning.jsonl";
 /// at the folder of the record.
 pub(super) const LOCATION: &str = "photos.location";
 
+/// The file that holds the key of a desk on the record.
+pub const DESK_KEY: &str = "desk.key";
+
+/// The file that holds the queue of a desk on the record.
+pub const DESK_QUEUE: &str = "desk.queue.json";
+
+/// The files that SQLite keeps beside the database while somebody has it open.
+pub(super) const IN_USE: [&str; 2] = ["record.db-wal", "record.db-shm"];
+
 /// Names the folder when no argument does.
 pub const RECORD_VARIABLE: &str = "PILUMEN_RECORD";
 

@@ -53,7 +53,7 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
     line(format_args!("- grown again by: `{}`", about.grown_by));
     line(format_args!("\n## What it is worth\n"));
     line(format_args!(
-        "{} {} scenes with {} shafts; the unit is the scene. Intervals hold 95 %.\n\nThere is no published accuracy \
+        "{} {} scenes with {} shafts; the unit is the scene.\n\nThere is no published accuracy \
          for this use, and none was measured here on culture-confirmed cases.\n",
         about.appraised_on, appraisal.scenes, appraisal.shafts
     ));

@@ -3,10 +3,12 @@
 use super::appraisal::Estimate;
 use super::pairing::Pair;
 use super::scenes::Measured;
+use crate::concerns::ConcernKind;
 use crate::features::{Orientation, Zone};
 use crate::maths::point::Point;
 use crate::maths::resampling;
 use crate::maths::stats::{median, quantile, robust_sd};
+use crate::record::upper_bound;
 use crate::sim;
 
 /// Share of a true shaft's length in view that one trace must cover for the shaft to count as found.
@@ -33,8 +35,12 @@ pub struct SceneScore {
     pub centreline_px: Vec<f64>,
     /// 95th percentile of the same, divided by 1.5 px or 5 % of the width, whichever is more.
     pub centreline_tail: Vec<f64>,
-    /// (measured − true) / true median width of each paired shaft.
+    /// (measured − true) / true median width of each paired shaft whose width is told.
     pub width: Vec<f64>,
+    /// Paired shafts with a width, and how many of them are too thin for it to be told.
+    pub too_thin: (usize, usize),
+    /// Those with an upper bound instead, and how many of them are no wider than that.
+    pub within_bound: (usize, usize),
     /// (measured − true) / stated standard uncertainty.
     pub width_z: Vec<f64>,
     /// (measured − true) over the Cramér-Rao bound, of shafts whose signal is at least `BRIGHT` times the noise.
@@ -43,8 +49,10 @@ pub struct SceneScore {
     pub least: Vec<f64>,
     /// Shafts with both ends in view whose base end the program told, and told rightly.
     pub base: (usize, usize),
-    /// Shafts with both ends in view that fluoresce at base or tip only, and whose zone is right.
-    pub zone: (usize, usize),
+    /// Shafts with both ends in view that fluoresce at base or tip only, and of how many of them a zone was told.
+    pub zone_told: (usize, usize),
+    /// Those of which a zone was told, and of how many it is the right one.
+    pub zone_right: (usize, usize),
 }
 
 /// Scores one scene.
@@ -88,14 +96,24 @@ fn add_pair(out: &mut SceneScore, measured: &Measured, pair: &Pair) {
         out.centreline_tail.push(tail / (0.05 * truth.median_width_px).max(1.5));
     }
     if let Some(width) = profile.median_width() {
-        // The true median over the stretch that was measured, since a taper may lie outside it.
+        // The true median over the same stations: a taper, or a swelling where the photo is clipped, may lie outside.
         let mut there: Vec<f64> = profile
             .stations
             .iter()
-            .filter(|station| station.width_px.is_some())
+            .filter(|station| station.clear && station.width_px.is_some())
             .filter_map(|station| width_at(truth, true_line, line.at(station.s_px)))
             .collect();
-        if let Some(true_width) = median(&mut there) {
+        let true_width = median(&mut there);
+        let is_too_thin = profile.concerns.iter().any(|concern| concern.kind == ConcernKind::TooThin);
+        if let Some(true_width) = true_width {
+            out.too_thin.0 += 1;
+            out.too_thin.1 += usize::from(is_too_thin);
+            if let Some(at_most) = upper_bound(width.px, width.sd_px).filter(|_| is_too_thin) {
+                out.within_bound.0 += 1;
+                out.within_bound.1 += usize::from(true_width <= at_most);
+            }
+        }
+        if let Some(true_width) = true_width.filter(|_| !is_too_thin) {
             out.width.push((width.px - true_width) / true_width);
             if let Some(least) =
                 profile.least.filter(|least| least.signal_to_noise >= BRIGHT && least.width_sd_px > 0.0)
@@ -120,8 +138,13 @@ fn add_pair(out: &mut SceneScore, measured: &Measured, pair: &Pair) {
             _ => None,
         };
         if let Some(wanted) = wanted {
-            out.zone.0 += 1;
-            out.zone.1 += usize::from(row.zone == wanted);
+            out.zone_told.0 += 1;
+            // `unknown` says that base and tip could not be told apart: no answer is not a wrong one.
+            if row.zone != Zone::Unknown {
+                out.zone_told.1 += 1;
+                out.zone_right.0 += 1;
+                out.zone_right.1 += usize::from(row.zone == wanted);
+            }
         }
     }
 }
@@ -178,8 +201,11 @@ pub fn figures(scenes: &[SceneScore], seed: u64) -> Vec<Line> {
         &pooled(|s| &s.least, median),
         n(|s| s.least.len()),
     );
+    add("width too thin to be told, share of shafts followed", &share(|s| s.too_thin), n(|s| s.too_thin.0));
+    add("the same, with an upper bound: within it", &share(|s| s.within_bound), n(|s| s.within_bound.0));
     add("base end told, and rightly", &share(|s| s.base), n(|s| s.base.0));
-    add("base or tip fluorescence rightly told", &share(|s| s.zone), n(|s| s.zone.0));
+    add("fluorescence at base or tip only: zone told", &share(|s| s.zone_told), n(|s| s.zone_told.0));
+    add("the same, where told: rightly", &share(|s| s.zone_right), n(|s| s.zone_right.0));
     lines
 }
 

@@ -17,10 +17,7 @@ use super::standing::Standing;
 use crate::finding::Model;
 use crate::settings::{self, Settings};
 use crate::setups::{SetupsError, SetupsFile};
-use crate::store::{Stamp, Store, StoreError, digest};
-
-/// The file in the record's folder that holds the key, so that browsers that were let in stay in after a restart.
-const KEY: &str = "desk.key";
+use crate::store::{DESK_KEY, Stamp, Store, StoreError, digest};
 
 /// Bytes of a key's digest that are shown in the link, hexadecimal digits: 128 bits.
 const KEY_DIGITS: usize = 32;
@@ -200,9 +197,10 @@ fn failed() -> Refusal {
     Refusal::broken("the desk failed at this; try again, and report it if it stays")
 }
 
-/// The key of a record's desk; made where there is none.
+/// The key of a record's desk; made where there is none. It is kept so that browsers that were let in stay in after a
+/// restart.
 fn key(record: &Path) -> Result<String, StoreError> {
-    let path = record.join(KEY);
+    let path = record.join(DESK_KEY);
     let known = fs::read_to_string(&path).unwrap_or_default();
     let is_key = |text: &str| text.len() == KEY_DIGITS && text.bytes().all(|byte| byte.is_ascii_hexdigit());
     if is_key(known.trim()) {

@@ -20,10 +20,7 @@ use super::scaling::Scaling;
 use super::spanish;
 use crate::exports::{Format, from_record};
 use crate::pipeline::{self, Want};
-use crate::store::Stamp;
-
-/// The file of the queue in the record's folder.
-const FILE: &str = "desk.queue.json";
+use crate::store::{DESK_QUEUE, Stamp};
 
 /// Finished ones that are still listed; older ones are forgotten, their photos and readings are in the record.
 const FINISHED_LISTED: usize = 60;
@@ -98,7 +95,7 @@ impl Queue {
     /// The queue of a record; what was being read waits again. A queue that cannot be understood is begun anew: its
     /// photos are in the record and can be asked for again.
     pub(super) fn open(record: &Path) -> Queue {
-        let path = record.join(FILE);
+        let path = record.join(DESK_QUEUE);
         let text = fs::read_to_string(&path).unwrap_or_default();
         let mut jobs: Vec<Job> = serde_json::from_str(&text).unwrap_or_default();
         for job in jobs.iter_mut().filter(|job| job.state == State::Reading) {

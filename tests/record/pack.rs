@@ -365,6 +365,25 @@ fn a_backup_is_a_record_and_keeps_up() {
 }
 
 #[test]
+fn a_backup_that_a_desk_was_opened_on_still_keeps_up() {
+    let (here, mut store, moth, _file) = packed();
+    let to = here.path().join("backup");
+    store.backup(&to).unwrap();
+    for desk in ["desk.key", "desk.queue.json"] {
+        fs::write(to.join(desk), "[]").unwrap();
+    }
+    let open = Store::open(&to).unwrap();
+    assert_eq!(open.counts().unwrap(), store.counts().unwrap());
+    store.add_note(&moth, &Note { day: None, text: "later".into() }, &on("2026-03-12")).unwrap();
+    let said = store.backup(&to).unwrap_err().to_string();
+    assert!(said.contains("somebody has the record in") && said.contains("open"), "{said}");
+    drop(open);
+    assert_eq!(store.backup(&to).unwrap().n_facts, store.counts().unwrap().values().sum::<u64>());
+    assert_eq!(Store::open(&to).unwrap().counts().unwrap(), store.counts().unwrap());
+    assert!(check(&to).unwrap().is_whole());
+}
+
+#[test]
 fn a_backup_holds_what_people_answered_and_gives_it_back() {
     let (here, store, _moth, _file) = packed();
     let learning = |folder: &Path| folder.join("learning.jsonl");

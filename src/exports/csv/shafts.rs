@@ -71,12 +71,21 @@ pub(super) fn fixed<'a>() -> Vec<Column<Row<'a>>> {
         column("length_um", Kind::Number("um"), "Length of the centreline in view; empty without a scale.", |row| {
             number(row.entry.photo.scale.map(|scale| scale.um_from_px(row.shaft.length_px)))
         }),
-        column("width_px", Kind::Number("{pixel}"), "Outer diameter, median over the stations.", |row| {
-            number(row.shaft.width.median_px)
-        }),
+        column(
+            "width_px",
+            Kind::Number("{pixel}"),
+            "Outer diameter, median over the stations; see width_at_most_px.",
+            |row| number(row.shaft.width.median_px),
+        ),
         column("width_sd_px", Kind::Number("{pixel}"), "One standard uncertainty of width_px.", |row| {
             number(row.shaft.width.sd_px)
         }),
+        column(
+            "width_at_most_px",
+            Kind::Number("{pixel}"),
+            "Upper bound of the diameter; only where the shaft is too thin for the photo to tell its width.",
+            |row| number(at_most(row)[0]),
+        ),
         column(
             "width_spread_px",
             Kind::Number("{pixel}"),
@@ -91,6 +100,9 @@ pub(super) fn fixed<'a>() -> Vec<Column<Row<'a>>> {
         ),
         column("width_sd_um", Kind::Number("um"), "One standard uncertainty of width_um, with the scale's.", |row| {
             number(row.shaft.width.sd_um)
+        }),
+        column("width_at_most_um", Kind::Number("um"), "As width_at_most_px; empty without a scale.", |row| {
+            number(at_most(row)[1])
         }),
         column("width_stations", Kind::Count, "Stations at which the diameter was measured.", |row| {
             row.shaft.width.n_measured.to_string()
@@ -127,6 +139,10 @@ pub(super) fn fixed<'a>() -> Vec<Column<Row<'a>>> {
         ),
     ];
     of_which_shaft().into_iter().chain(own).collect()
+}
+
+fn at_most(row: &Row) -> [Option<f64>; 2] {
+    if row.shaft.is_too_thin() { row.shaft.width.at_most() } else { [None; 2] }
 }
 
 fn probability(row: &Row, look: Look) -> String {

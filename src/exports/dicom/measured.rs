@@ -102,8 +102,12 @@ fn group(case: &DicomCase, photo: &DicomPhoto, shaft: &Shaft) -> Data {
     ];
     let scaled = entry.photo.scale;
     let unit = if scaled.is_some() { MICROMETRE } else { PIXEL };
-    let width = if scaled.is_some() { shaft.width.median_um } else { shaft.width.median_px };
-    let sd = if scaled.is_some() { shaft.width.sd_um } else { shaft.width.sd_px };
+    // Of a shaft too thin for the photo nobody knows the diameter, and a number without its caution would be taken for
+    // one.
+    let told =
+        |um: Option<f64>, px: Option<f64>| if scaled.is_some() { um } else { px }.filter(|_| !shaft.is_too_thin());
+    let width = told(shaft.width.median_um, shaft.width.median_px);
+    let sd = told(shaft.width.sd_um, shaft.width.sd_px);
     let length = scaled.map_or(shaft.length_px, |scale| scale.um_from_px(shaft.length_px));
     let source = || image_item(case, photo, "INFERRED FROM", Some(SOURCE));
     content.extend(

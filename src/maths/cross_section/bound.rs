@@ -99,7 +99,7 @@ mod tests {
     use rand_chacha::ChaCha8Rng;
     use rand_distr::{Distribution, StandardNormal};
 
-    use super::super::joint::{Freedom, Model, Prior, solve};
+    use super::super::joint::{Freedom, Model, Prior, Shares, solve};
     use super::super::station::{Curves, fit_station};
     use super::{Unknowns, bound};
     use crate::maths::cross_section::{Samples, Section, Shape};
@@ -201,7 +201,12 @@ mod tests {
                 strength: wide(0.0),
                 ln_core: wide(-0.7),
             };
-            let model = Model { flatness: flat.then_some(()), core: Freedom::None, prior, share: 1.0 };
+            let model = Model {
+                flatness: flat.then_some(()),
+                core: Freedom::None,
+                prior,
+                shares: Shares { met: 1.0, told: 1.0 },
+            };
             let found: Vec<f64> = (0..400)
                 .map(|_| {
                     let lights: Vec<Vec<f32>> =

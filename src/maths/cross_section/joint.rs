@@ -57,8 +57,16 @@ pub(super) struct Model {
     pub(super) flatness: Option<()>,
     pub(super) core: Freedom,
     pub(super) prior: Prior,
-    /// How often such a shape is met, 0 to 1.
-    pub(super) share: f64,
+    pub(super) shares: Shares,
+}
+
+/// Weights of a shape before anything is seen, 0 to 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Shares {
+    /// How often it is met: for the width and its uncertainty.
+    pub(super) met: f64,
+    /// How readily it is told: the plainer, the more.
+    pub(super) told: f64,
 }
 
 impl Model {

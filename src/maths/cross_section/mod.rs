@@ -26,6 +26,8 @@ pub mod bound;
 
 pub mod choice;
 
+mod expected;
+
 mod joint;
 
 pub mod station;

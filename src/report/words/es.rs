@@ -348,7 +348,7 @@ fn concern(concern: &Concern) -> [String; 2] {
             "Envíe la foto tal como la guardó la cámara, no por mensajería.",
         ),
         ConcernKind::TooThin => (
-            "El pelo es demasiado fino o borroso para esta foto; su grosor es un máximo.".into(),
+            "El pelo es demasiado fino o borroso para esta foto: no se puede decir su grosor, solo su máximo.".into(),
             "Use un objetivo más potente y enfoque este pelo.",
         ),
         ConcernKind::Partial => (

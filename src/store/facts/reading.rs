@@ -52,7 +52,7 @@ pub struct ShaftRead {
     pub infected: Option<f64>,
     /// Where it fluoresces: `none`, `base`, `whole`, `tip`, `patchy` or `unknown`.
     pub zone: String,
-    /// Its outer diameter, pixels; absent where it could not be measured.
+    /// Its outer diameter, pixels; absent where it could not be told.
     pub width_px: Option<f64>,
     /// Whether it serves as a comparison shaft.
     pub comparison: bool,
@@ -82,7 +82,7 @@ impl Reading {
                 look,
                 infected: shaft["probability"]["infected"].as_f64(),
                 zone: text(&shaft["glow"]["zone"], "zone")?,
-                width_px: shaft["width"]["median_px"].as_f64(),
+                width_px: shaft["width"]["median_px"].as_f64().filter(|_| !is_too_thin(shaft)),
                 comparison: shaft["comparison"].as_bool().unwrap_or(false),
             })
         });
@@ -105,6 +105,11 @@ impl Reading {
     pub fn shaft(&self, id: usize) -> Option<&ShaftRead> {
         self.shafts.iter().find(|shaft| shaft.id == id)
     }
+}
+
+/// Whether a shaft of an evaluation is too thin for the photo to tell its width.
+fn is_too_thin(shaft: &Value) -> bool {
+    shaft["concerns"].as_array().into_iter().flatten().any(|concern| concern["code"] == "too-thin")
 }
 
 impl Fact for Reading {

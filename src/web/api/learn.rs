@@ -131,7 +131,7 @@ fn truth(prepared: &Prepared, index: usize, marked: &MarkedShaft) -> Value {
             "likeliest": likeliest,
             "probability": most,
             "zone": shaft.zone,
-            "width_um": shaft.width.median_um,
+            "width_um": shaft.width.median_um.filter(|_| !shaft.is_too_thin()),
             "width_sd_um": shaft.width.sd_um,
             "reasons": {
                 "en": reasons_told(shaft, Language::English),

@@ -246,7 +246,11 @@ function byPerson(id) {
   return state.reading.looks_by_people?.includes(id) ?? false;
 }
 function widthWords(shaft) {
-  const { median_um, sd_um, median_px, sd_px } = shaft.width;
+  const { median_um, sd_um, median_px, sd_px, at_most_um, at_most_px } = shaft.width;
+  if (shaft.concerns.some((concern) => concern.code === "too-thin")) {
+    const [most, unit] = at_most_um ? [at_most_um, "µm"] : [at_most_px, "px"];
+    return most ? `≤ ${number(most)} ${unit}` : t("shaft.noWidth");
+  }
   if (median_um !== null) return withSd(median_um, sd_um, "µm");
   return median_px === null ? t("shaft.noWidth") : withSd(median_px, sd_px, "px");
 }
