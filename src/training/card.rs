@@ -88,6 +88,7 @@ pub fn card(model_bytes: &[u8], file: &ModelFile, appraisal: &Appraisal, about: 
     for failure in failures(appraisal) {
         line(format_args!("- {failure}"));
     }
+    line(format_args!("- pictures of what still goes wrong: docs/accuracy.md, “What still goes wrong, in pictures”"));
     line(format_args!("\n### The same again, quickly\n\n{}", check::table(&about.checked_on).trim_end()));
     line(format_args!("\n## What the figures mean\n"));
     for (figure, meaning) in MEANINGS {
